@@ -1,0 +1,61 @@
+"""Shared bases of all frozen types: strictness, sources, conditions on the profile."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+RESERVED_ANSWERS = ("unknown", "cannot", "not_applicable")
+
+RELATIONS = (
+    "self",
+    "amp",
+    "mate",
+    "channel",
+    "other_channel",
+    "feeds",
+    "fed_by",
+    "supply",
+    "halves",
+    "others",
+    "holds",
+)
+Relation = Literal[
+    "self",
+    "amp",
+    "mate",
+    "channel",
+    "other_channel",
+    "feeds",
+    "fed_by",
+    "supply",
+    "halves",
+    "others",
+    "holds",
+]
+
+Condition = dict[str, str | list[str]]
+"""Profile fact -> accepted value or values. A fact the profile does not know satisfies any condition."""
+
+
+class Frozen(BaseModel):
+    """Immutable value with closed keys: an unknown key is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+
+class Source(Frozen):
+    """Where a claim comes from: an id in ``knowledge/sources.yaml``."""
+
+    id: str
+    page: str | int | None = None
+    because: str | None = None
+
+
+class Entry(Frozen):
+    """What every knowledge entry carries."""
+
+    id: str = Field(pattern=r"^[a-z0-9_.]+$")
+    source: list[Source] = Field(min_length=1)
+    replaced_by: str | None = None
