@@ -1,0 +1,277 @@
+"""One pure function: what is known of an amplifier, in; ranking, reasons and next move, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from triage.errors import EngineFault
+from triage.infer.gather import Fact, Gathered, Observation, gather
+from triage.infer.ground import Grounded, Key, ground
+from triage.infer.pairs import Pair, rank_pairs
+from triage.infer.posterior import Model, RepairProof, State
+from triage.knowledge.load import Knowledge
+from triage.model.base import RESERVED_ANSWERS
+from triage.model.profile import Profile
+from triage.plan.advise import Advice, Gatekeeper, Situation, advise
+from triage.plan.candidates import Candidate, ground_procedures
+from triage.plan.costs import RepairGroups
+from triage.rules.engine import RuleEngine
+from triage.rules.rounds import Firing, Rounds, run_rounds
+from triage.rules.templates import compile_templates
+
+SURPRISED = 0.5
+"""log10: findings more than three times rarer together than apart call for a second look."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Knowledge compiled for one amplifier; made once for a job."""
+
+    knowledge: Knowledge
+    profile: Profile
+    grounded: Grounded
+    model: Model
+    groups: RepairGroups
+    candidates: tuple[Candidate, ...]
+    engine: RuleEngine
+
+    @classmethod
+    def make(cls, knowledge: Knowledge, profile: Profile) -> Bench:
+        """Ground the knowledge on a profile and compile the rules."""
+        grounded = ground(knowledge, profile)
+        engine = RuleEngine(compile_templates(knowledge.rules.values()))
+        return cls(knowledge, profile, grounded, Model(grounded), RepairGroups(grounded),
+                   tuple(ground_procedures(grounded)), engine)
+
+    def close(self) -> None:
+        """Free what the rules engine holds."""
+        self.engine.close()
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A cause at a place, with its probability."""
+
+    row: int
+    cause: str
+    place: str
+    says: str
+    p: float
+    repair: str
+
+
+@dataclass(frozen=True)
+class KindRow:
+    """Suspects of one kind of place that share a repair; mass summed over places."""
+
+    kind: str
+    repair: str
+    label: str
+    p: float
+    suspects: tuple[Suspect, ...]
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why a suspect stands where it stands: a finding, or a fired rule. ``weight``: log10 of the
+    factor by which it speaks for (positive) or against (negative) the suspect."""
+
+    sort: str
+    text: str
+    weight: float
+    key: Key | None = None
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything that follows from what is known now."""
+
+    bench: Bench
+    state: State
+    gathered: Gathered
+    rounds: Rounds
+    kinds: tuple[KindRow, ...]
+    healthy: float
+    unknown: float
+    surprise: float
+    hazards: tuple[tuple[str, str], ...]
+    advice: Advice
+    pairs: tuple[Pair, ...] = field(default=())
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """All suspects, likeliest first."""
+        return tuple(sorted((s for kind in self.kinds for s in kind.suspects),
+                            key=lambda s: (-s.p, s.row)))
+
+
+def says(grounded: Grounded, row: int) -> str:
+    """The conclusion in words, place included: never just 'a coupling capacitor'."""
+    hypothesis = grounded.hypotheses[row]
+    if row == grounded.healthy:
+        return "nothing is wrong with the amplifier"
+    if row == grounded.unknown:
+        return "something that is not in these files"
+    cause = grounded.knowledge.causes[hypothesis.cause]
+    fed = grounded.places.walk(hypothesis.place, "self.feeds")
+    feeds = ", ".join(grounded.place_name(place) for place in fed) or "the next stage"
+    text = cause.says.replace("{place}", grounded.place_name(hypothesis.place))
+    return text.replace("{feeds}", feeds)
+
+
+def assess(
+    bench: Bench, observations: Sequence[Observation], gatekeeper: Gatekeeper, *,
+    complaint_told: bool = False, proofs: tuple[RepairProof, ...] = (),
+    declined: Mapping[str, int] | None = None, hazard_open: bool = False,
+    tried: Iterable[tuple[str, str]] = (),
+) -> Assessment:
+    """Assess a job.
+
+    Parameters
+    ----------
+    observations : what is known, latest answer per finding and place.
+    gatekeeper : prices (or forbids) procedures for safety's sake.
+    complaint_told : the person has said all they want to say unasked.
+    proofs : repairs that were made and tried.
+    declined : per procedure id, how often it could not be done.
+
+    Raises
+    ------
+    EngineFault : the rules engine failed, or disagrees with the tables.
+    """
+    grounded = bench.grounded
+    facts = {(o.place, o.finding, o.answer) for o in observations if not o.stale}
+    rounds = run_rounds(bench.engine, facts, grounded.places,
+                        lambda firing: _derived(bench, firing))
+    derived = [
+        Observation(finding, place, answer)
+        for place, finding, answer in sorted(rounds.facts - facts)
+    ]
+    gathered = gather(grounded, [*observations, *derived], complaint_told=complaint_told,
+                      proofs=proofs)
+    _agree(bench, gathered, rounds)
+    state = bench.model.state(gathered.evidence)
+    hazards, firsts = _raised(bench, rounds)
+    asked = {
+        grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale
+    }
+    situation = Situation(
+        state=state, groups=bench.groups, candidates=bench.candidates, asked=frozenset(asked),
+        applicable=gathered.applicable, declined=dict(declined or {}), firsts=firsts,
+        hazard_open=hazard_open, tried=frozenset(tried),
+    )
+    surprise = state.surprise()
+    failed = any(not proof.passed for proof in proofs)
+    pairs = tuple(rank_pairs(state)[:5]) if surprise > SURPRISED or failed else ()
+    return Assessment(
+        bench=bench, state=state, gathered=gathered, rounds=rounds, kinds=_kinds(bench, state),
+        healthy=float(state.posterior[grounded.healthy]),
+        unknown=float(state.posterior[grounded.unknown]), surprise=surprise, hazards=hazards,
+        advice=advise(situation, gatekeeper), pairs=pairs,
+    )
+
+
+def _derived(bench: Bench, firing: Firing) -> list[Fact]:
+    rule = bench.knowledge.rules[firing.rule_id]
+    return [
+        (place, derives.finding, derives.answer)
+        for derives in rule.derives
+        for place in bench.grounded.places.walk(firing.at, derives.of)
+    ]
+
+
+def _raised(
+    bench: Bench, rounds: Rounds
+) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+    hazards: list[tuple[str, str]] = []
+    firsts: list[str] = []
+    for firing in sorted(rounds.firings, key=lambda f: (f.rule_id, f.at)):
+        rule = bench.knowledge.rules[firing.rule_id]
+        if rule.hazard is not None:
+            hazards.append((rule.hazard, firing.at))
+        if rule.first is not None:
+            firsts.append(rule.first)
+    return tuple(hazards), tuple(firsts)
+
+
+def _agree(bench: Bench, gathered: Gathered, rounds: Rounds) -> None:
+    """The engine's firings and the tables' literals must say the same, or nothing is shown."""
+    fired = {(firing.rule_id, firing.at) for firing in rounds.firings}
+    answers = {
+        (place, finding): answer
+        for place, finding, answer in gathered.facts
+        if answer not in RESERVED_ANSWERS
+    }
+    expected = set()
+    for rule in bench.grounded.rules:
+        held = True
+        for literal in rule.literals:
+            finding, place = bench.grounded.instances[literal.finding].key
+            answer = answers.get((place, finding))
+            names = bench.grounded.instances[literal.finding].answers
+            held = held and answer is not None and literal.mask[names.index(answer)]
+        if held:
+            expected.add((rule.rule, rule.at))
+    missing = expected - fired
+    if missing:
+        rule_id, at = min(missing)
+        raise EngineFault(
+            f"the rules engine did not fire '{rule_id}' at {at} although all it asks for is known."
+            " Nothing is shown that might rest on it; please report this job's record."
+        )
+
+
+def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
+    grounded = bench.grounded
+    groups: dict[tuple[str, str], list[Suspect]] = {}
+    for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
+        cause = grounded.knowledge.causes[hypothesis.cause]
+        kind = grounded.places.by_id[hypothesis.place].kind
+        suspect = Suspect(row, cause.id, hypothesis.place, says(grounded, row),
+                          float(state.posterior[row]), cause.repair)
+        groups.setdefault((kind, cause.repair), []).append(suspect)
+    rows = [
+        KindRow(kind, repair, grounded.knowledge.kinds[kind].label,
+                sum(s.p for s in members),
+                tuple(sorted(members, key=lambda s: (-s.p, s.row))))
+        for (kind, repair), members in groups.items()
+    ]
+    return tuple(sorted(rows, key=lambda r: (-r.p, r.kind, r.repair)))
+
+
+def reasons(assessment: Assessment, row: int) -> tuple[Reason, ...]:
+    """What speaks for and against a suspect, strongest first: findings by block, fired rules."""
+    state, grounded = assessment.state, assessment.bench.grounded
+    found: list[Reason] = []
+    for block, logs in state.block_logs.items():
+        mean = float(np.log(np.exp(logs) @ grounded.prior))
+        weight = (float(logs[row]) - mean) / float(np.log(10.0))
+        for f in grounded.blocks[block]:
+            item = state.evidence.items.get(f)
+            if item is None:
+                continue
+            instance = grounded.instances[f]
+            best = int(np.argmax(item.weights))
+            silent = max(item.weights) == 1.0 and sum(item.weights) > 1.0
+            if silent and abs(weight) < 0.05:
+                continue
+            found.append(Reason("not mentioned" if silent else "finding",
+                                describe(grounded, instance.key, instance.answers[best]),
+                                weight, instance.key))
+    fired = {(f.rule_id, f.at) for f in assessment.rounds.firings}
+    for rule in grounded.rules:
+        if rule.hypothesis == row and (rule.rule, rule.at) in fired:
+            text = assessment.bench.knowledge.rules[rule.rule].why
+            found.append(Reason("rule", text, float(np.log10(rule.strength))))
+    return tuple(sorted(found, key=lambda r: -abs(r.weight)))
+
+
+def describe(grounded: Grounded, key: Key, answer: str) -> str:
+    """A finding with its answer in words a person reads."""
+    finding = grounded.knowledge.findings[key[0]]
+    said = finding.says.get(answer, answer.replace("_", " "))
+    question = finding.asks.replace("{place}", grounded.place_name(key[1])).rstrip("?")
+    return f"{question}: {said}"

@@ -1,0 +1,1 @@
+"""Likelihoods: from knowledge on a profile to a ranking of causes at places."""

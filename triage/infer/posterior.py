@@ -1,0 +1,279 @@
+"""From evidence to a ranking, and to the columns that the planner looks ahead with.
+
+Everything is one model (semantics 1.2): per row, single findings and signs, multiplied by the
+rule components. Evidence on a finding is a vector over its reported answers: one-hot for an
+answer, several ones for a union of verdicts, probabilities for an uncertain reading,
+``1 - told`` on abnormal answers for what nobody mentioned.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.infer.components import Component, build, conditional, joint
+from triage.infer.ground import Grounded
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Item:
+    """Evidence on one finding instance. ``present``: chance that the fault was there when seen."""
+
+    weights: tuple[float, ...]
+    present: float = 1.0
+
+
+@dataclass(frozen=True)
+class RepairProof:
+    """A repair that was made and tried: rows it would have cured, and what the proof said."""
+
+    rows: frozenset[int]
+    passed: bool
+
+
+PROOF_IF_CURED = 0.98
+PROOF_OTHERWISE = 0.10
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All evidence of a job at one moment."""
+
+    items: Mapping[int, Item] = field(default_factory=dict)
+    proofs: tuple[RepairProof, ...] = ()
+
+    def plus(self, index: int, item: Item) -> Evidence:
+        """Evidence with one finding set (replacing what was there)."""
+        return Evidence({**self.items, index: item}, self.proofs)
+
+
+class Model:
+    """Components of all rows, built once; answers likelihoods for any evidence."""
+
+    def __init__(self, grounded: Grounded) -> None:
+        self.grounded = grounded
+        by_row: dict[int, list[int]] = {}
+        for i, rule in enumerate(grounded.rules):
+            by_row.setdefault(rule.hypothesis, []).append(i)
+        self.components: list[Component] = []
+        for row, members in sorted(by_row.items()):
+            rules = tuple(grounded.rules[i] for i in members)
+            self.components += build(grounded, rules, row, grounded.sign_p[:, row])
+        self.touching: dict[int, list[int]] = {}
+        for c, component in enumerate(self.components):
+            for block in component.blocks:
+                self.touching.setdefault(block, []).append(c)
+        self._kept: dict[tuple[int, tuple[tuple[int, Item], ...]], Floats] = {}
+
+    def state(self, evidence: Evidence) -> State:
+        """Posterior and conditional columns for this evidence."""
+        return State(self, evidence)
+
+    def mixed(self, finding: int, present: float) -> Floats:
+        """A direct finding's table where the fault was perhaps not there when it was seen."""
+        instance = self.grounded.instances[finding]
+        if present >= 1.0:
+            return instance.table
+        share = 1.0 - self.grounded.goes * (1.0 - present)
+        return np.asarray(instance.table * share + instance.base[:, None] * (1.0 - share))
+
+    def by_sign(self, finding: int, item: Item) -> Floats:
+        """P(evidence | sign absent, present) per row, shape (2, rows) or (2, 1)."""
+        instance = self.grounded.instances[finding]
+        weights = np.array(item.weights)
+        given = weights @ instance.table
+        if item.present >= 1.0:
+            return np.asarray(given[:, None])
+        share = 1.0 - self.grounded.goes * (1.0 - item.present)
+        usual = float(weights @ instance.base)
+        return np.asarray(given[:, None] * share + usual * (1.0 - share))
+
+    def component_joint(self, c: int, evidence: Evidence) -> Floats:
+        """Joint of one component, rules and evidence folded in, divided by its mean (kept)."""
+        component = self.components[c]
+        touched = tuple(
+            (f, evidence.items[f])
+            for block in component.blocks
+            for f in self.grounded.blocks[block]
+            if f in evidence.items
+        )
+        key = (c, touched)
+        found = self._kept.get(key)
+        if found is None:
+            found = self._joint(component, dict(touched))
+            if len(self._kept) > 50000:
+                self._kept.clear()
+            self._kept[key] = found
+        return found
+
+    def _joint(self, component: Component, items: Mapping[int, Item]) -> Floats:
+        grounded, row = self.grounded, component.row
+        tables: dict[int, Floats] = {}
+        plain_tables: dict[int, Floats] = {}
+        extra: dict[int, Floats] = {}
+        mixed = False
+        for f in component.findings:
+            table = conditional(grounded, f, row)
+            item = items.get(f)
+            if item is not None and item.present < 1.0 and grounded.goes[row] > 0.0:
+                mixed = True
+                share = 1.0 - float(grounded.goes[row]) * (1.0 - item.present)
+                usual = grounded.instances[f].base
+                table = table * share + (usual[:, None] if table.ndim == 2 else usual) * (1 - share)
+            plain_tables[f] = table
+            if item is not None:
+                weights = np.array(item.weights)
+                table = table * (weights[:, None] if table.ndim == 2 else weights)
+            tables[f] = table
+        for f, item in items.items():
+            if f in component.findings:
+                continue
+            sign = grounded.instances[f].sign
+            if sign is None:
+                continue
+            both = self.by_sign(f, item)
+            column = both[:, row if both.shape[1] > 1 else 0]
+            extra[sign] = extra.get(sign, np.ones(2)) * column
+        sign_p = grounded.sign_p[:, row]
+        mean = component.mean
+        if mixed:
+            mean = float(
+                (joint(component, grounded, row, sign_p, plain_tables, {}) * component.bonus).sum()
+            )
+        plain = joint(component, grounded, row, sign_p, tables, extra)
+        return np.asarray(plain * component.bonus / mean)
+
+
+class State:
+    """Posterior over rows given evidence; columns follow what is already known."""
+
+    def __init__(self, model: Model, evidence: Evidence) -> None:
+        self.model = model
+        self.evidence = evidence
+        grounded = model.grounded
+        self.block_logs: dict[int, Floats] = {}
+        self._sign_parts: dict[int, Floats] = {}
+        touched = {grounded.instances[f].block for f in evidence.items}
+        log = np.log(np.maximum(grounded.prior, 1e-300))
+        for block in sorted(touched):
+            found = np.log(np.maximum(self._block(block), 1e-300))
+            self.block_logs[block] = found
+            log = log + found
+        for c, component in enumerate(model.components):
+            if not any(block in touched for block in component.blocks):
+                continue
+            whole = float(model.component_joint(c, evidence).sum())
+            log[component.row] += np.log(max(whole, 1e-300)) - sum(
+                float(self.block_logs[b][component.row])
+                for b in component.blocks
+                if b in touched
+            )
+        for proof in evidence.proofs:
+            cured = np.full(len(log), PROOF_OTHERWISE)
+            cured[list(proof.rows)] = PROOF_IF_CURED
+            log = log + np.log(cured if proof.passed else 1.0 - cured)
+        self.log = log
+        top = log.max()
+        weights = np.exp(log - top)
+        self.total_log = float(top + np.log(weights.sum()))
+        self.posterior: Floats = weights / weights.sum()
+
+    def _block(self, block: int) -> Floats:
+        """P(evidence on this block | row), shape (rows,)."""
+        grounded = self.model.grounded
+        n_signs = len(grounded.signs)
+        if block >= n_signs:
+            (f,) = grounded.blocks[block]
+            item = self.evidence.items[f]
+            return np.asarray(np.array(item.weights) @ self.model.mixed(f, item.present))
+        both = self.sign_evidence(block)
+        p = grounded.sign_p[block]
+        return np.asarray((1.0 - p) * both[0] + p * both[1])
+
+    def sign_evidence(self, sign: int) -> Floats:
+        """Product over the sign's findings of P(evidence | absent, present), (2, rows or 1)."""
+        kept = self._sign_parts.get(sign)
+        if kept is not None:
+            return kept
+        both: Floats = np.ones((2, 1))
+        for f in self.model.grounded.blocks[sign]:
+            item = self.evidence.items.get(f)
+            if item is not None:
+                both = both * self.model.by_sign(f, item)
+        self._sign_parts[sign] = both
+        return both
+
+    def column(self, finding: int) -> Floats:
+        """P(next reported answer | row, evidence), shape (answers, rows); columns sum to one.
+
+        For a finding with evidence that is not an answer (not told), the answer's chance given
+        that nobody mentioned it.
+        """
+        grounded = self.model.grounded
+        instance = grounded.instances[finding]
+        item = self.evidence.items.get(finding)
+        weights = np.ones(len(instance.answers)) if item is None else np.array(item.weights)
+        if instance.sign is None:
+            table = instance.table * weights[:, None]
+            table = table / table.sum(axis=0)
+        else:
+            both = self._others(instance.sign, finding)
+            p = grounded.sign_p[instance.sign]
+            absent, present = (1.0 - p) * both[0], p * both[1]
+            table = instance.table[:, :1] * absent + instance.table[:, 1:] * present
+            table = table * weights[:, None]
+            table = table / table.sum(axis=0)
+        return self._with_rules(finding, table, weights)
+
+    def _others(self, sign: int, finding: int) -> Floats:
+        item = self.evidence.items.get(finding)
+        if item is None:
+            return self.sign_evidence(sign)
+        both: Floats = np.ones((2, 1))
+        for f in self.model.grounded.blocks[sign]:
+            other = self.evidence.items.get(f)
+            if f != finding and other is not None:
+                both = both * self.model.by_sign(f, other)
+        return both
+
+    def _with_rules(self, finding: int, table: Floats, weights: Floats) -> Floats:
+        grounded, model = self.model.grounded, self.model
+        instance = grounded.instances[finding]
+        cells = model.touching.get(instance.block, [])
+        if not cells:
+            return table
+        table = table.copy()
+        for c in cells:
+            component = model.components[c]
+            whole = model.component_joint(c, self.evidence)
+            if finding in component.findings:
+                axis = component.findings.index(finding)
+                kept = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
+            else:
+                assert instance.sign is not None
+                axis = len(component.findings) + component.signs.index(instance.sign)
+                z = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
+                own = self.evidence.items.get(finding)
+                if own is not None:
+                    z = z / np.maximum(weights @ instance.table, 1e-300)
+                kept = instance.table @ z * weights
+            total = kept.sum()
+            if total > 0.0:
+                table[:, component.row] = kept / total
+        return table
+
+    def surprise(self) -> float:
+        """log10 of how much rarer the findings are together than apart (conflict measure)."""
+        grounded = self.model.grounded
+        u = grounded.unknown
+        alone = self.log[u] - np.log(grounded.prior[u])
+        known = np.delete(self.log, u)
+        top = known.max()
+        mass = 1.0 - grounded.prior[u]
+        together = top + np.log(np.exp(known - top).sum()) - np.log(mass)
+        return float((alone - together) / np.log(10.0))

@@ -1,0 +1,1 @@
+"""What to do next: expected minutes, money and risk to a proven repair."""

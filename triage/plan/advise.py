@@ -1,0 +1,199 @@
+"""The next move: a step, a repair, nothing wrong, or hand over; and why.
+
+Safety enters only as prices and refusals from a gatekeeper; it is never weighed against what a
+reading would tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from triage.infer.ground import Grounded
+from triage.infer.posterior import State
+from triage.model.entries import Procedure
+from triage.plan.candidates import Candidate, open_yields
+from triage.plan.costs import RepairGroups, procedure_cost
+from triage.plan.lookahead import Priced, Valued, value_candidates
+
+ROOT_ALIVE = 0.05
+CANNOT_AGAIN = 0.5
+
+
+class Gatekeeper(Protocol):
+    """What safety says of a procedure, as a price in minutes; None where it never may be done."""
+
+    def extra_cost(self, procedure: Procedure) -> float | None:
+        """Minutes for the gates still missing and the change of power state."""
+        ...
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What the planner looks at; everything is derived from the journal."""
+
+    state: State
+    groups: RepairGroups
+    candidates: tuple[Candidate, ...]
+    asked: frozenset[int]
+    applicable: Mapping[int, bool | None]
+    declined: Mapping[str, int]
+    firsts: tuple[str, ...] = ()
+    hazard_open: bool = False
+    tried: frozenset[tuple[str, str]] = frozenset()
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next. ``why`` is one sentence; ``options`` are the candidates, best first."""
+
+    move: Literal["step", "repair", "nothing_wrong", "hand_over", "stop"]
+    why: str
+    candidate: Candidate | None = None
+    findings: tuple[int, ...] = ()
+    repair: tuple[str, str] | None = None
+    options: tuple[Valued, ...] = ()
+    roots: tuple[tuple[str, str], ...] = ()
+
+
+def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
+    """Candidates that are still open and may be done, with their whole price."""
+    weights = situation.state.model.grounded.knowledge.weights()
+    extra: dict[str, float | None] = {}
+    found: list[Priced] = []
+    for candidate in situation.candidates:
+        findings = open_yields(candidate, situation.asked, situation.applicable)
+        if not findings:
+            continue
+        procedure = candidate.procedure
+        if procedure.id not in extra:
+            extra[procedure.id] = gatekeeper.extra_cost(procedure)
+        more = extra[procedure.id]
+        if more is None:
+            continue
+        cost = procedure_cost(procedure, weights, len(candidate.places)) + more
+        cannot = procedure.cannot
+        if situation.declined.get(procedure.id, 0):
+            cannot = min(0.95, max(cannot, CANNOT_AGAIN) * situation.declined[procedure.id])
+        found.append(Priced(candidate, findings, cost / max(1.0 - cannot, 0.05)))
+    return found
+
+
+def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
+    """Choose the next move (design section 5; stop rule of semantics 1.3)."""
+    if situation.hazard_open:
+        return Advice("stop", "A hazard is open: nothing else is done until it is dealt with.")
+    state, groups = situation.state, situation.groups
+    weights = state.model.grounded.knowledge.weights()
+    priced = price(situation, gatekeeper)
+    first = _put_first(situation, priced)
+    mass = groups.mass(state.posterior)
+    for key in situation.tried:
+        if key in groups.keys:
+            mass[groups.keys.index(key)] = 0.0
+    leader = int(mass.argmax())
+    options = tuple(value_candidates(state, groups, priced))
+    if first is not None:
+        return Advice("step", "A rule puts this first.", first.candidate, first.findings,
+                      options=options)
+    sure = float(mass[leader]) >= weights["sure_enough"]
+    best = options[0] if options else None
+    if not sure and best is not None and best.value > 0.0:
+        return Advice("step", _why_step(state, best), best.priced.candidate,
+                      best.priced.findings, options=options)
+    roots = _living_roots(situation, groups.keys[leader])
+    for root in roots:
+        step = _probe_root(situation, root, priced)
+        if step is not None:
+            return Advice("step", "The leading part may only be a victim: what would have damaged it "
+                          "is looked at first.", step.candidate, step.findings,
+                          options=options, roots=roots)
+    if sure:
+        why = f"The leading repair stands at {mass[leader]:.0%}, which is sure enough."
+    elif not options:
+        why = "No reading is left that you could take."
+    else:
+        why = "Repairing now costs less than any reading would save."
+    return _settle(groups, leader, float(mass[leader]), why, options, roots, state)
+
+
+def _settle(groups: RepairGroups, leader: int, p: float, why: str, options: tuple[Valued, ...],
+            roots: tuple[tuple[str, str], ...], state: State) -> Advice:
+    name, place = groups.keys[leader]
+    if name == "hand_over":
+        return Advice("hand_over", "Nothing in these files explains the findings well enough. "
+                      + why, options=options)
+    if name == "nothing_wrong":
+        return Advice("nothing_wrong", why, repair=(name, place), options=options)
+    if p * groups.hand_over_cost < groups.costs[leader]:
+        return Advice("hand_over", "No single repair is likely enough to be worth its price.",
+                      repair=(name, place), options=options)
+    return Advice("repair", why, repair=(name, place), options=options, roots=roots)
+
+
+def _put_first(situation: Situation, priced: Iterable[Priced]) -> Priced | None:
+    for wanted in situation.firsts:
+        ready = [item for item in priced if item.candidate.procedure.id == wanted]
+        if ready:
+            return min(ready, key=lambda item: (item.cost, item.candidate.key))
+    return None
+
+
+def _why_step(state: State, best: Valued) -> str:
+    return (
+        f"It is expected to save {best.value:.0f} minutes more than it costs "
+        f"({best.bits:.2f} bit, price {best.priced.cost:.0f} minutes)."
+    )
+
+
+def _living_roots(situation: Situation, key: tuple[str, str]) -> tuple[tuple[str, str], ...]:
+    """Causes that would have brought on the leading one and have not been looked at yet."""
+    grounded = situation.state.model.grounded
+    found: list[tuple[str, str]] = []
+    for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
+        if situation.groups.keys[situation.groups.of_row[row]] != key:
+            continue
+        if situation.state.posterior[row] < ROOT_ALIVE:
+            continue
+        for ref in grounded.knowledge.causes[hypothesis.cause].brought_on_by:
+            for place in grounded.places.walk(hypothesis.place, ref.of):
+                root = (ref.cause, place)
+                if _row(grounded, root) is not None and not _looked_at(situation, root):
+                    found.append(root)
+    return tuple(dict.fromkeys(found))
+
+
+def _row(grounded: Grounded, root: tuple[str, str]) -> int | None:
+    for row, hypothesis in enumerate(grounded.hypotheses):
+        if (hypothesis.cause, hypothesis.place) == root:
+            return row
+    return None
+
+
+def _worded(situation: Situation, root: tuple[str, str]) -> set[int]:
+    """Findings whose answers the root itself would change."""
+    grounded = situation.state.model.grounded
+    row = _row(grounded, root)
+    direct = {finding for finding, r in grounded.words if r == row}
+    signs = {sign for sign, r in grounded.sign_words if r == row}
+    return direct | {f for sign in signs for f in grounded.blocks[sign]}
+
+
+def _looked_at(situation: Situation, root: tuple[str, str]) -> bool:
+    grounded = situation.state.model.grounded
+    near = {root[1]} | set(grounded.places.walk(root[1], "self.feeds"))
+    return any(
+        f in situation.asked and grounded.instances[f].key[1] in near
+        for f in _worded(situation, root)
+    )
+
+
+def _probe_root(
+    situation: Situation, root: tuple[str, str], priced: Iterable[Priced]
+) -> Priced | None:
+    grounded = situation.state.model.grounded
+    near = {root[1]} | set(grounded.places.walk(root[1], "self.feeds"))
+    worded = {f for f in _worded(situation, root) if grounded.instances[f].key[1] in near}
+    ready = [item for item in priced if worded & set(item.findings)]
+    return min(ready, key=lambda item: (item.cost, item.candidate.key)) if ready else None

@@ -1,0 +1,202 @@
+"""Procedures that could be done now, grounded on places, with the columns they would give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.infer.ground import Grounded
+from triage.infer.posterior import Item, State
+from triage.model.entries import Procedure
+from triage.model.layout import holds
+from triage.model.places import Place
+
+Floats = NDArray[np.float64]
+SKILLS = ("novice", "hobbyist", "technician")
+SENSES = frozenset({"eyes", "ears", "nose", "torch", "paper", "hands"})
+MOST_OUTCOMES = 24
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A procedure at a place (or, swept, at all places of its kind) and the findings it yields."""
+
+    procedure: Procedure
+    places: tuple[Place, ...]
+    yields: tuple[int, ...]
+    swept: bool
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """(procedure id, place id or '*')."""
+        return (self.procedure.id, "*" if self.swept else self.places[0].id)
+
+
+def has_tools(procedure: Procedure, tools: Iterable[str]) -> bool:
+    """Whether the owner has what the procedure needs (senses count as owned)."""
+    owned = set(tools) | SENSES
+    sets = [procedure.tools.need, *procedure.tools.or_]
+    if not procedure.tools.need and procedure.tools.or_:
+        sets = procedure.tools.or_
+    return any(all(tool in owned for tool in wanted) for wanted in sets)
+
+
+def may_do(procedure: Procedure, grounded: Grounded) -> bool:
+    """Whether this person, with these tools, on this amplifier, could do it at all."""
+    profile = grounded.profile
+    return (
+        procedure.replaced_by is None
+        and holds(procedure.if_, profile.facts())
+        and SKILLS.index(procedure.skill) <= SKILLS.index(profile.owner.skill)
+        and has_tools(procedure, profile.owner.tools)
+    )
+
+
+def ground_procedures(grounded: Grounded) -> list[Candidate]:
+    """All candidates of this amplifier and owner, in order of id and place."""
+    found: list[Candidate] = []
+    for procedure in sorted(grounded.knowledge.procedures.values(), key=lambda p: p.id):
+        if not procedure.yields or not may_do(procedure, grounded):
+            continue
+        places = grounded.places.of_kind(procedure.at)
+        if procedure.sweep and len(places) > 1:
+            yields = _yields(grounded, procedure, places)
+            if yields:
+                found.append(Candidate(procedure, tuple(places), yields, True))
+            continue
+        for place in places:
+            yields = _yields(grounded, procedure, [place])
+            if yields:
+                found.append(Candidate(procedure, (place,), yields, False))
+    return found
+
+
+def _yields(
+    grounded: Grounded, procedure: Procedure, places: Sequence[Place]
+) -> tuple[int, ...]:
+    found: list[int] = []
+    for place in places:
+        for given in procedure.yields:
+            for other in grounded.places.walk(place.id, given.of):
+                index = grounded.index.get((given.finding, other))
+                if index is not None and index not in found:
+                    found.append(index)
+    return tuple(found)
+
+
+def open_yields(
+    candidate: Candidate, asked: Iterable[int], applicable: Mapping[int, bool | None]
+) -> tuple[int, ...]:
+    """Findings it would still answer: not asked yet and not known to be inapplicable."""
+    done = set(asked)
+    return tuple(
+        f for f in candidate.yields if f not in done and applicable.get(f, True) is not False
+    )
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """What may come of a candidate: ``columns`` has shape (outcomes, rows), each column sums to one.
+
+    ``answers[i]`` lists (finding, answer) pairs of outcome i; lumped outcomes name only the
+    representative. ``exact`` is False where outcomes were lumped (which can only understate).
+    """
+
+    columns: Floats
+    answers: tuple[tuple[tuple[int, int], ...], ...]
+    exact: bool
+
+
+def outcomes(state: State, findings: Sequence[int]) -> Outcomes:
+    """Joint outcomes of several findings given the evidence, exact up to 24, lumped beyond.
+
+    Findings that share a sign or a rule are conditioned one after another; gains are never added.
+    """
+    grounded = state.model.grounded
+    if len(findings) == 1:
+        (f,) = findings
+        column = state.column(f)
+        return Outcomes(column, tuple(((f, a),) for a in range(column.shape[0])), True)
+    sizes = [len(grounded.instances[f].answers) for f in findings]
+    if int(np.prod(sizes)) <= MOST_OUTCOMES:
+        return _joint(state, findings, sizes)
+    return _lumped(state, findings)
+
+
+def _joint(state: State, findings: Sequence[int], sizes: Sequence[int]) -> Outcomes:
+    columns: list[Floats] = []
+    answers: list[tuple[tuple[int, int], ...]] = []
+    coupled = _coupled(state, findings)
+    single = {f: state.column(f) for f in findings}
+    states: dict[tuple[tuple[int, int], ...], State] = {(): state}
+    for chosen in product(*[range(n) for n in sizes]):
+        column = np.ones(len(state.posterior))
+        said: tuple[tuple[int, int], ...] = ()
+        for f, a in zip(findings, chosen, strict=True):
+            if coupled and said:
+                column = column * _after(states, said).column(f)[a]
+            else:
+                column = column * single[f][a]
+            said = (*said, (f, a))
+        columns.append(column)
+        answers.append(said)
+    return Outcomes(np.array(columns), tuple(answers), True)
+
+
+def _after(
+    states: dict[tuple[tuple[int, int], ...], State], said: tuple[tuple[int, int], ...]
+) -> State:
+    found = states.get(said)
+    if found is None:
+        before = _after(states, said[:-1])
+        f, a = said[-1]
+        found = before.model.state(before.evidence.plus(f, answered(before, f, a)))
+        states[said] = found
+    return found
+
+
+def answered(state: State, finding: int, answer: int) -> Item:
+    """Evidence item of a plain answer."""
+    n = len(state.model.grounded.instances[finding].answers)
+    return Item(tuple(1.0 if i == answer else 0.0 for i in range(n)))
+
+
+def _coupled(state: State, findings: Sequence[int]) -> bool:
+    grounded = state.model.grounded
+    blocks = [grounded.instances[f].block for f in findings]
+    if len(set(blocks)) < len(blocks):
+        return True
+    touched = [set(state.model.touching.get(block, [])) for block in blocks]
+    return any(a & b for i, a in enumerate(touched) for b in touched[i + 1 :])
+
+
+def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
+    """All normal / only one finding off, by its answer / several off: a coarsening that sums to 1.
+
+    Columns are products of the single conditional columns: within one row, findings of a sweep
+    hang on different places.
+    """
+    grounded = state.model.grounded
+    single = [state.column(f) for f in findings]
+    normals = [grounded.instances[f].normal for f in findings]
+    good = np.array([column[n] for column, n in zip(single, normals, strict=True)])
+    all_good = good.prod(axis=0)
+    columns = [all_good]
+    answers: list[tuple[tuple[int, int], ...]] = [
+        tuple(zip(findings, normals, strict=True))
+    ]
+    for i, f in enumerate(findings):
+        rest = np.delete(good, i, axis=0).prod(axis=0)
+        others = tuple((g, n) for g, n in zip(findings, normals, strict=True) if g != f)
+        for a in range(single[i].shape[0]):
+            if a != normals[i]:
+                columns.append(rest * single[i][a])
+                answers.append((*others, (f, a)))
+    several = np.maximum(1.0 - np.sum(columns, axis=0), 0.0)
+    columns.append(several)
+    answers.append(())
+    return Outcomes(np.array(columns), tuple(answers), False)
