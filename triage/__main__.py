@@ -1,0 +1,6 @@
+"""Run with ``python -m triage``."""
+
+from triage.cli.main import main
+
+if __name__ == "__main__":
+    raise SystemExit(main())
