@@ -1,0 +1,1 @@
+"""Readings with uncertainty, what a meter does to them, and what they say about a finding."""
