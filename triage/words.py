@@ -13,8 +13,23 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-NOT = frozenset({"not", "no", "never", "without", "isnt", "doesnt", "dont", "didnt", "wasnt",
-                 "hasnt", "stopped", "neither", "nor"})
+NOT = frozenset(
+    {
+        "not",
+        "no",
+        "never",
+        "without",
+        "isnt",
+        "doesnt",
+        "dont",
+        "didnt",
+        "wasnt",
+        "hasnt",
+        "stopped",
+        "neither",
+        "nor",
+    }
+)
 GAP = 2
 """Other words allowed between two words of a phrase."""
 
@@ -63,7 +78,10 @@ class Phrasebook:
         kept = list(rows)
         same = {
             stem(word): stem(str(row["as"]))
-            for row in kept if "same" in row for word in row["same"] if " " not in word
+            for row in kept
+            if "same" in row
+            for word in row["same"]
+            if " " not in word
         }
         phrases = []
         for row in kept:
@@ -72,11 +90,21 @@ class Phrasebook:
             for text in row["says"]:
                 stems = tuple(
                     frozenset(_canonical(same, part) for part in word.split("/"))
-                    for word in text.split() if word != "and"
+                    for word in text.split()
+                    if word != "and"
                 )
                 also = tuple((str(key), str(value)) for key, value in row.get("also", {}).items())
-                phrases.append(Phrase(stems, row["finding"], str(row["answer"]), str(row["id"]),
-                                      text, row.get("denied"), also))
+                phrases.append(
+                    Phrase(
+                        stems,
+                        row["finding"],
+                        str(row["answer"]),
+                        str(row["id"]),
+                        text,
+                        row.get("denied"),
+                        also,
+                    )
+                )
         ordered = sorted(phrases, key=lambda p: (-len(p.stems), p.ident, p.text))
         return cls(tuple(ordered), same)
 
@@ -109,11 +137,13 @@ class Phrasebook:
             taken |= set(at)
             if answer is None:
                 continue
-            said = " ".join(words[at[0]: at[-1] + 1])
+            said = " ".join(words[at[0] : at[-1] + 1])
             found.append((at[0], Heard(phrase.finding, answer, side, said, phrase.ident)))
             if answer == phrase.answer:
-                found += [(at[0] + 1, Heard(key, value, side, said, phrase.ident))
-                          for key, value in phrase.also]
+                found += [
+                    (at[0] + 1, Heard(key, value, side, said, phrase.ident))
+                    for key, value in phrase.also
+                ]
         return [heard for _, heard in sorted(found, key=lambda pair: pair[0])]
 
     def canonical(self, word: str) -> str:

@@ -18,39 +18,67 @@ class FakeReply:
 
 def question(name: str = "grid_dc", unit: str | None = "V") -> Question:
     return Question(
-        name, "V3", "DC volts from grid to ground of V3",
-        (Choice("far_negative", "far more negative than its mate"),
-         Choice("normal", "as its mate"), Choice("positive", "positive")),
-        "normal", unit, "-38 V ± 2 V", "Black lead to chassis.",
+        name,
+        "V3",
+        "DC volts from grid to ground of V3",
+        (
+            Choice("far_negative", "far more negative than its mate"),
+            Choice("normal", "as its mate"),
+            Choice("positive", "positive"),
+        ),
+        "normal",
+        unit,
+        "-38 V ± 2 V",
+        "Black lead to chassis.",
     )
 
 
 VIEWS: dict[str, View] = {
     "complaint": View(
-        "complaint", "", banner=("unplugged, may be charged.",),
+        "complaint",
+        "",
+        banner=("unplugged, may be charged.",),
         lines=("Understood so far: hum: yes", "Say what you notice."),
     ),
     "step": View(
-        "step", "Read the grid of V3 with the tube out", number=7, power="idle",
+        "step",
+        "Read the grid of V3 with the tube out",
+        number=7,
+        power="idle",
         banner=("idle - chassis may be live, B+ up. Off switch: rear, left.",),
         why="It tells a leaky coupling capacitor from a gassy tube.",
-        how=("Plug out, discharge, prove dead.", f"Pull V3; clip black to chassis {LONG}",
-             "Plug in, read, switch off."),
-        good="-38 V, steady", bad="positive or climbing: a leak from the stage before",
-        mistakes=("meter on AC",), cautions=("High voltage at the next pin.",),
-        questions=(question(), question("grid_ac", None)), ident="read_grid", place="V3",
-        minutes=4, splits=("C9 leaky", "V3 gassy"),
+        how=(
+            "Plug out, discharge, prove dead.",
+            f"Pull V3; clip black to chassis {LONG}",
+            "Plug in, read, switch off.",
+        ),
+        good="-38 V, steady",
+        bad="positive or climbing: a leak from the stage before",
+        mistakes=("meter on AC",),
+        cautions=("High voltage at the next pin.",),
+        questions=(question(), question("grid_ac", None)),
+        ident="read_grid",
+        place="V3",
+        minutes=4,
+        splits=("C9 leaky", "V3 gassy"),
     ),
     "act": View(
-        "act", "Discharge and prove dead", power="unplugged", act="Discharge each capacitor.",
-        cautions=("Charged capacitors can kill.",), ident="discharge",
-        how=("Clip the discharge lead on.",), fields=(("b_plus", "V"), ("bias_supply", "V")),
+        "act",
+        "Discharge and prove dead",
+        power="unplugged",
+        act="Discharge each capacitor.",
+        cautions=("Charged capacitors can kill.",),
+        ident="discharge",
+        how=("Clip the discharge lead on.",),
+        fields=(("b_plus", "V"), ("bias_supply", "V")),
     ),
-    "repair": View("repair", "Replace C9", why="It leaks.", how=("Cut the leads.",), ident="c9",
-                   minutes=20),
+    "repair": View(
+        "repair", "Replace C9", why="It leaks.", how=("Cut the leads.",), ident="c9", minutes=20
+    ),
     "proof": View("proof", "Play it for 40 minutes", power="driven", ident="proof"),
-    "hazard": View("hazard", "Red plate", power="idle", lines=("Switch off now.",),
-                   ident="red_plate"),
+    "hazard": View(
+        "hazard", "Red plate", power="idle", lines=("Switch off now.",), ident="red_plate"
+    ),
     "closed": View("closed", "In service", suspects=(Suspicion(0.97, "C9 was leaky"),)),
 }
 

@@ -174,16 +174,29 @@ def test_a_complaint_is_told_in_free_words_until_enough() -> None:
     desk = _desk("complaint", "closed")
     _lines(desk, "left side hums\nback again it hums\nenough\n")
 
-    assert desk.told[:3] == [("complaint", "left side hums"), ("complaint", "back again it hums"),
-                             ("complaint_over",)]
+    assert desk.told[:3] == [
+        ("complaint", "left side hums"),
+        ("complaint", "back again it hums"),
+        ("complaint_over",),
+    ]
 
 
-@pytest.mark.parametrize(("typed", "shown"), [
-    ("suspects", "62 %"), ("why 2", "reason for 1"), ("why 9", "no suspect 9"),
-    ("todo", "not asked: ripple"), ("order 4", "order to depth 4"), ("sheet", "hand-over sheet"),
-    ("change", "2 grid of V3: -38 V"), ("help", "these words"), ("?", "leaky coupling"),
-    ("sus", "62 %"), ("note", "note what?"),
-])
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [
+        ("suspects", "62 %"),
+        ("why 2", "reason for 1"),
+        ("why 9", "no suspect 9"),
+        ("todo", "not asked: ripple"),
+        ("order 4", "order to depth 4"),
+        ("sheet", "hand-over sheet"),
+        ("change", "2 grid of V3: -38 V"),
+        ("help", "these words"),
+        ("?", "leaky coupling"),
+        ("sus", "62 %"),
+        ("note", "note what?"),
+    ],
+)
 def test_command_words_show_what_the_session_says(typed: str, shown: str) -> None:
     """Each command shows its own text and answers nothing in the person's name."""
     desk = _desk("step", stay=True)
@@ -197,8 +210,12 @@ def test_commands_that_take_something_call_one_method_each() -> None:
     desk = _desk("step", stay=True)
     _lines(desk, "back\nchange 1 no\nskip\nnote R14 is scorched\n")
 
-    assert desk.told[:4] == [("back",), ("correct", "1", "no"), ("cannot",),
-                             ("note", "R14 is scorched")]
+    assert desk.told[:4] == [
+        ("back",),
+        ("correct", "1", "no"),
+        ("cannot",),
+        ("note", "R14 is scorched"),
+    ]
 
 
 def test_repair_and_proof_follow_each_other() -> None:

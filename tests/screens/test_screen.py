@@ -19,7 +19,10 @@ from triage.terminal.style import CLASSES, QUIET, Look, detect, spell
 from triage.terminal.texts import COMMANDS, DANGERS, POWER_WORDS
 
 LOOKS = [
-    Look(80, 24), Look(100, 40), Look(80, 24, colour=False, unicode=False), Look(40, 24),
+    Look(80, 24),
+    Look(100, 40),
+    Look(80, 24, colour=False, unicode=False),
+    Look(40, 24),
     Look(80, 24, linear=True),
 ]
 
@@ -40,7 +43,7 @@ def test_every_sort_of_view_fits_the_width(sort: str, look: Look) -> None:
 def test_every_page_fits_the_height_below_its_power_line(sort: str, look: Look) -> None:
     """Each page leaves one line for the prompt and one for the state, and starts with POWER."""
     head = power_lines(VIEWS[sort], look)
-    cut = pages(head, draw(VIEWS[sort], look)[len(head):], look.height)
+    cut = pages(head, draw(VIEWS[sort], look)[len(head) :], look.height)
 
     assert all(len(page) <= look.height - 2 for page in cut)
     assert all(text_of(page).lower().startswith("power") for page in cut)
@@ -64,9 +67,22 @@ def test_cautions_stand_before_how() -> None:
 def test_a_step_shows_all_a_person_needs() -> None:
     """What, why, how, good, else, mistakes, question, expected and choices are on the screen."""
     text = text_of(draw(VIEWS["step"], Look()))
-    wanted = ("Step 7", "It tells a leaky", "Pull V3", "-38 V, steady", "positive or climbing",
-              "meter on AC", "DC volts from grid", "-38 V ± 2 V", "far more negative",
-              "number in V", "Off switch: rear, left", "C9 leaky", "4 min", "1 of 2")
+    wanted = (
+        "Step 7",
+        "It tells a leaky",
+        "Pull V3",
+        "-38 V, steady",
+        "positive or climbing",
+        "meter on AC",
+        "DC volts from grid",
+        "-38 V ± 2 V",
+        "far more negative",
+        "number in V",
+        "Off switch: rear, left",
+        "C9 leaky",
+        "4 min",
+        "1 of 2",
+    )
 
     assert [word for word in wanted if word not in text] == []
 

@@ -26,19 +26,22 @@ def test_an_answer_wins_over_a_command_of_the_same_word() -> None:
     assert understand("back", ("back", "front")).sort == "answer"
 
 
-@pytest.mark.parametrize(("typed", "expected"), [
-    ("sus", Spoken("command", "suspects")),
-    ("dan", Spoken("command", "danger")),
-    ("n", Spoken("answer", rest="n")),
-    ("pa", Spoken("answer", rest="pa")),
-    ("?", Spoken("command", "why")),
-    ("why 2", Spoken("command", "why", "2")),
-    ("! smoke", Spoken("command", "danger", "smoke")),
-    ("47 mV", Spoken("answer", rest="47 mV")),
-    ("far negative", Spoken("answer", rest="far negative")),
-    ("again it hums", Spoken("answer", rest="again it hums")),
-    ("2", Spoken("answer", rest="2")),
-])
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("sus", Spoken("command", "suspects")),
+        ("dan", Spoken("command", "danger")),
+        ("n", Spoken("answer", rest="n")),
+        ("pa", Spoken("answer", rest="pa")),
+        ("?", Spoken("command", "why")),
+        ("why 2", Spoken("command", "why", "2")),
+        ("! smoke", Spoken("command", "danger", "smoke")),
+        ("47 mV", Spoken("answer", rest="47 mV")),
+        ("far negative", Spoken("answer", rest="far negative")),
+        ("again it hums", Spoken("answer", rest="again it hums")),
+        ("2", Spoken("answer", rest="2")),
+    ],
+)
 def test_short_forms_are_taken_only_where_clear(typed: str, expected: Spoken) -> None:
     """Beginnings of two letters that fit one command only, never a single letter."""
     assert understand(typed, ANSWERS) == expected

@@ -14,7 +14,8 @@ ROOT = Path(__file__).resolve().parents[2] / "knowledge"
 
 def _rows(folder: str) -> list[dict[str, object]]:
     return [
-        row for path in sorted((ROOT / folder).rglob("*.yaml"))
+        row
+        for path in sorted((ROOT / folder).rglob("*.yaml"))
         for row in yaml.safe_load(path.read_text(encoding="utf-8"))
     ]
 
@@ -47,26 +48,31 @@ def test_every_phrase_is_heard_as_what_it_says(book: Phrasebook) -> None:
     assert deaf == []
 
 
-@pytest.mark.parametrize(("text", "expected"), [
-    ("It hums", {("hum", "yes")}),
-    ("there's a constant 120 hz hum that gets louder", {("hum", "yes")}),
-    ("one of the big valves glows cherry red after ten minutes", {("plate_colour", "red")}),
-    ("the anode is red", {("plate_colour", "red")}),
-    ("the left channel is dead", {("sound", "silent")}),
-    ("no sound at all but the valves are lit", {("sound", "silent")}),
-    ("it won't turn on", {("powers_up", "nothing")}),
-    ("purple haze inside one tube", {("inner_glow", "violet_between")}),
-    ("white getter on V3", {("getter", "white")}),
-    ("idle current keeps rising", {("idle_trend", "rises")}),
-    ("fuse blows when it warms up", {("fuse_blows", "warming_up")}),
-    ("no hum, just weak", {("hum", "no"), ("sound", "weak")}),
-    ("it doesn't hum", {("hum", "no")}),
-    ("frying bacon noise, sat in the attic for years", {("crackle", "yes"),
-                                                        ("onset", "after_storage")}),
-    ("a low hum", {("hum", "yes")}),
-    ("cuts in and out", {("happens", "comes_and_goes")}),
-    ("I got a shock from the strings", {("tingle", "yes")}),
-])
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("It hums", {("hum", "yes")}),
+        ("there's a constant 120 hz hum that gets louder", {("hum", "yes")}),
+        ("one of the big valves glows cherry red after ten minutes", {("plate_colour", "red")}),
+        ("the anode is red", {("plate_colour", "red")}),
+        ("the left channel is dead", {("sound", "silent")}),
+        ("no sound at all but the valves are lit", {("sound", "silent")}),
+        ("it won't turn on", {("powers_up", "nothing")}),
+        ("purple haze inside one tube", {("inner_glow", "violet_between")}),
+        ("white getter on V3", {("getter", "white")}),
+        ("idle current keeps rising", {("idle_trend", "rises")}),
+        ("fuse blows when it warms up", {("fuse_blows", "warming_up")}),
+        ("no hum, just weak", {("hum", "no"), ("sound", "weak")}),
+        ("it doesn't hum", {("hum", "no")}),
+        (
+            "frying bacon noise, sat in the attic for years",
+            {("crackle", "yes"), ("onset", "after_storage")},
+        ),
+        ("a low hum", {("hum", "yes")}),
+        ("cuts in and out", {("happens", "comes_and_goes")}),
+        ("I got a shock from the strings", {("tingle", "yes")}),
+    ],
+)
 def test_complaints_in_plain_words_are_understood(
     book: Phrasebook, text: str, expected: set[tuple[str, str]]
 ) -> None:
@@ -91,9 +97,15 @@ def test_what_is_not_known_is_not_invented(book: Phrasebook) -> None:
     assert book.hear("my aunt gave it to me in spring") == ()
 
 
-@pytest.mark.parametrize(("one", "other"), [
-    ("humming", "hums"), ("buzzes", "buzz"), ("valves", "valve"), ("glowing", "glows"),
-])
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("humming", "hums"),
+        ("buzzes", "buzz"),
+        ("valves", "valve"),
+        ("glowing", "glows"),
+    ],
+)
 def test_endings_do_not_matter(one: str, other: str) -> None:
     """Forms of one word have one stem."""
     assert stem(one) == stem(other)

@@ -42,7 +42,10 @@ class PromptAsker:
     """Asks at a prompt. ``input`` and ``output`` are for tests; None is the real terminal."""
 
     def __init__(
-        self, look: Look | None = None, *, input: Input | None = None,
+        self,
+        look: Look | None = None,
+        *,
+        input: Input | None = None,
         output: Output | None = None,
     ) -> None:
         self._fixed = look
@@ -52,9 +55,16 @@ class PromptAsker:
         first = self.look()
         self._depth = None if first.colour else ColorDepth.DEPTH_1_BIT
         self.session: PromptSession[str] = PromptSession(
-            history=DummyHistory(), completer=self._completer, complete_while_typing=False,
-            style=self._style, key_bindings=key_bindings(), input=input, output=output,
-            color_depth=self._depth, enable_history_search=False, mouse_support=False,
+            history=DummyHistory(),
+            completer=self._completer,
+            complete_while_typing=False,
+            style=self._style,
+            key_bindings=key_bindings(),
+            input=input,
+            output=output,
+            color_depth=self._depth,
+            enable_history_search=False,
+            mouse_support=False,
         )
 
     def look(self) -> Look:
@@ -67,8 +77,9 @@ class PromptAsker:
     def show(self, lines: Iterable[Line]) -> None:
         """Print lines in their styles."""
         rows = FormattedText(fragments(lines))
-        print_formatted_text(rows, style=self._style, output=self._output, end="",
-                             color_depth=self._depth)
+        print_formatted_text(
+            rows, style=self._style, output=self._output, end="", color_depth=self._depth
+        )
 
     def ask(self, prompt: str, words: Sequence[Word], power: str) -> str:
         """Ask for one line, the power state standing below.

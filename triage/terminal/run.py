@@ -65,7 +65,7 @@ class Talk:
             self.commands.redraw = False
             self.index = 0
             self.entered = {}
-            self.page(power_lines(view, look), draw(view, look)[len(power_lines(view, look)):])
+            self.page(power_lines(view, look), draw(view, look)[len(power_lines(view, look)) :])
             return
         if before is None or view == before:
             return
@@ -120,8 +120,7 @@ class Talk:
             self.asker.show(field_lines(name, unit, self.asker.look()))
         words = self._words(view)
         typed = self._ask(self._prompt(view), words)
-        spoken = understand(typed, [word for word, _ in words],
-                            free=view.sort in texts.FREE_SORTS)
+        spoken = understand(typed, [word for word, _ in words], free=view.sort in texts.FREE_SORTS)
         if spoken.sort == "command":
             self.commands.run(spoken)
         else:

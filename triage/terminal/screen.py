@@ -212,13 +212,21 @@ def _numbered(rows: Sequence[str]) -> tuple[str, ...]:
 
 def _wrap(text: str, look: Look, width: int, hang: int = 0) -> list[str]:
     return textwrap.wrap(
-        spell(text, look), max(20, width), subsequent_indent=" " * hang,
-        break_on_hyphens=False, drop_whitespace=True,
+        spell(text, look),
+        max(20, width),
+        subsequent_indent=" " * hang,
+        break_on_hyphens=False,
+        drop_whitespace=True,
     ) or [""]
 
 
 def _block(
-    name: str, rows: Sequence[str], look: Look, *, style: str = "text", mark: str = "",
+    name: str,
+    rows: Sequence[str],
+    look: Look,
+    *,
+    style: str = "text",
+    mark: str = "",
     hang: int | None = None,
 ) -> list[Line]:
     """Rows under a label, the label once in columns, on every row in the linear mode."""
@@ -233,8 +241,12 @@ def _block(
             lines += [((style, part),) for part in _wrap(text, look, look.width - 1)]
             continue
         lead = row[: len(row) - len(row.lstrip())]
-        parts = _wrap(mark + row.strip(), look, look.width - 1 - texts.GAP - len(lead),
-                      max(0, indent - len(lead)))
+        parts = _wrap(
+            mark + row.strip(),
+            look,
+            look.width - 1 - texts.GAP - len(lead),
+            max(0, indent - len(lead)),
+        )
         for j, part in enumerate(parts):
             label = short if i == 0 and j == 0 else ""
             lines.append((("label", f"{label:<{texts.GAP}}"), (style, lead + part)))

@@ -28,10 +28,29 @@ QUIET = frozenset({"cold", "unplugged"})
 """Power states in which the power line is not printed as a warning."""
 
 PLAIN_SIGNS: dict[str, str] = {
-    "\u03a9": "ohm", "\u2126": "ohm", "\u00b5": "u", "\u03bc": "u",
-    "°": " deg", "±": "+/-", "×": "x", "·": ".",
-    "–": "-", "—": "-", "−": "-", "→": "->", "≤": "<=", "≥": ">=", "≈": "about ", "√": "sqrt",
-    "‘": "'", "’": "'", "“": '"', "”": '"', "…": "...", "²": "2", "½": "1/2",
+    "\u03a9": "ohm",
+    "\u2126": "ohm",
+    "\u00b5": "u",
+    "\u03bc": "u",
+    "°": " deg",
+    "±": "+/-",
+    "×": "x",
+    "·": ".",
+    "–": "-",
+    "—": "-",
+    "−": "-",
+    "→": "->",
+    "≤": "<=",
+    "≥": ">=",
+    "≈": "about ",
+    "√": "sqrt",
+    "‘": "'",
+    "’": "'",
+    "“": '"',
+    "”": '"',
+    "…": "...",
+    "²": "2",
+    "½": "1/2",
 }
 """Signs that a terminal without Unicode is given in other words."""
 
@@ -69,7 +88,9 @@ def detect(environ: Mapping[str, str] | None = None, size: tuple[int, int] | Non
         height=max(12, lines),
         colour=not env.get("NO_COLOR") and not dumb,
         unicode="utf" in encoding,
-        linear=bool(env.get("TRIAGE_LINEAR")) or dumb or not sys.stdin.isatty()
+        linear=bool(env.get("TRIAGE_LINEAR"))
+        or dumb
+        or not sys.stdin.isatty()
         or not sys.stdout.isatty(),
     )
 

@@ -142,9 +142,7 @@ WELCOME = (
 )
 INTERRUPTED = "Interrupted. Enter goes on, 'pause' keeps everything and stops, '!' is danger."
 PAUSED = "Kept. Pull the plug before you leave it; tag it: DO NOT POWER."
-RESUMED = (
-    "Taken up again. Whatever was said before, the amplifier now counts as live and charged."
-)
+RESUMED = "Taken up again. Whatever was said before, the amplifier now counts as live and charged."
 NOTHING_YET = "Nothing yet."
 ENOUGH_ASK = "Type what you notice in your own words, or 'enough' when all is said."
 BY_HAND = "Type 'done' when it is done, or 'skip' if it cannot be done."
@@ -170,3 +168,16 @@ HAZARD_ASK = "Type 'done' when it is safe as said above, or 'pause' to leave it 
 CLOSED_ASK = "Enter leaves. 'sheet' shows the record for whoever comes next."
 FREE_SORTS = frozenset({"complaint"})
 """Sorts of view at which free words are typed, so that short forms of commands are not taken."""
+
+INTAKE_ASK = "Which amplifier?"
+INTAKE_FILE = "path of the profile: "
+INTAKE_WAYS: dict[str, str] = {
+    "file": "a profile that you have written (YAML)",
+    "questions": "yours: a few questions, each may be answered 'unknown'",
+}
+INTAKE_WORDS: tuple[tuple[str, str], ...] = (
+    ("back", "the question before"),
+    ("danger", "what to do at once"),
+    ("pause", "leave; nothing has been kept yet"),
+)
+INTAKE_HELP = "Type a number, a word, 'unknown', 'back', 'danger' or 'pause'."
