@@ -55,7 +55,7 @@ def _desk(*sorts: str, **more: object) -> FakeDesk:
 def test_an_answer_reaches_the_session_at_every_size_and_colour(
     size: tuple[int, int], colour: bool
 ) -> None:
-    """Typed at 80x24 after paging or at 120x40, with colour or not, the reading arrives as typed."""
+    """Typed at 80x24 after paging or at 120x40, colour or not, the reading arrives as typed."""
     look = Look(min(size[0], 100), size[1], colour=colour)
     paged = ENTER if size[1] == 24 else ""
     desk = _keys(_desk("step", "closed"), paged + "-38" + ENTER, look)
