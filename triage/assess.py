@@ -19,8 +19,8 @@ from triage.plan.advise import Advice, Gatekeeper, Situation, advise
 from triage.plan.candidates import Candidate, ground_procedures
 from triage.plan.costs import RepairGroups
 from triage.rules.engine import RuleEngine
-from triage.rules.rounds import Firing, Rounds, run_rounds
-from triage.rules.templates import compile_templates
+from triage.rules.rounds import Rounds, run_rounds
+from triage.rules.templates import Firing, compile_templates
 
 SURPRISED = 0.5
 """log10: findings more than three times rarer together than apart call for a second look."""
@@ -43,8 +43,15 @@ class Bench:
         """Ground the knowledge on a profile and compile the rules."""
         grounded = ground(knowledge, profile)
         engine = RuleEngine(compile_templates(knowledge.rules.values()))
-        return cls(knowledge, profile, grounded, Model(grounded), RepairGroups(grounded),
-                   tuple(ground_procedures(grounded)), engine)
+        return cls(
+            knowledge,
+            profile,
+            grounded,
+            Model(grounded),
+            RepairGroups(grounded),
+            tuple(ground_procedures(grounded)),
+            engine,
+        )
 
     def close(self) -> None:
         """Free what the rules engine holds."""
@@ -104,8 +111,9 @@ class Assessment:
     @property
     def suspects(self) -> tuple[Suspect, ...]:
         """All suspects, likeliest first."""
-        return tuple(sorted((s for kind in self.kinds for s in kind.suspects),
-                            key=lambda s: (-s.p, s.row)))
+        return tuple(
+            sorted((s for kind in self.kinds for s in kind.suspects), key=lambda s: (-s.p, s.row))
+        )
 
 
 def says(grounded: Grounded, row: int) -> str:
@@ -123,9 +131,14 @@ def says(grounded: Grounded, row: int) -> str:
 
 
 def assess(
-    bench: Bench, observations: Sequence[Observation], gatekeeper: Gatekeeper, *,
-    complaint_told: bool = False, proofs: tuple[RepairProof, ...] = (),
-    declined: Mapping[str, int] | None = None, hazard_open: bool = False,
+    bench: Bench,
+    observations: Sequence[Observation],
+    gatekeeper: Gatekeeper,
+    *,
+    complaint_told: bool = False,
+    proofs: tuple[RepairProof, ...] = (),
+    declined: Mapping[str, int] | None = None,
+    hazard_open: bool = False,
     tried: Iterable[tuple[str, str]] = (),
 ) -> Assessment:
     """Assess a job.
@@ -144,33 +157,46 @@ def assess(
     """
     grounded = bench.grounded
     facts = {(o.place, o.finding, o.answer) for o in observations if not o.stale}
-    rounds = run_rounds(bench.engine, facts, grounded.places,
-                        lambda firing: _derived(bench, firing))
+    rounds = run_rounds(
+        bench.engine, facts, grounded.places, lambda firing: _derived(bench, firing)
+    )
     derived = [
         Observation(finding, place, answer)
         for place, finding, answer in sorted(rounds.facts - facts)
     ]
-    gathered = gather(grounded, [*observations, *derived], complaint_told=complaint_told,
-                      proofs=proofs)
+    gathered = gather(
+        grounded, [*observations, *derived], complaint_told=complaint_told, proofs=proofs
+    )
     _agree(bench, gathered, rounds)
     state = bench.model.state(gathered.evidence)
     hazards, firsts = _raised(bench, rounds)
-    asked = {
-        grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale
-    }
+    asked = {grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale}
     situation = Situation(
-        state=state, groups=bench.groups, candidates=bench.candidates, asked=frozenset(asked),
-        applicable=gathered.applicable, declined=dict(declined or {}), firsts=firsts,
-        hazard_open=hazard_open, tried=frozenset(tried),
+        state=state,
+        groups=bench.groups,
+        candidates=bench.candidates,
+        asked=frozenset(asked),
+        applicable=gathered.applicable,
+        declined=dict(declined or {}),
+        firsts=firsts,
+        hazard_open=hazard_open,
+        tried=frozenset(tried),
     )
     surprise = state.surprise()
     failed = any(not proof.passed for proof in proofs)
     pairs = tuple(rank_pairs(state)[:5]) if surprise > SURPRISED or failed else ()
     return Assessment(
-        bench=bench, state=state, gathered=gathered, rounds=rounds, kinds=_kinds(bench, state),
+        bench=bench,
+        state=state,
+        gathered=gathered,
+        rounds=rounds,
+        kinds=_kinds(bench, state),
         healthy=float(state.posterior[grounded.healthy]),
-        unknown=float(state.posterior[grounded.unknown]), surprise=surprise, hazards=hazards,
-        advice=advise(situation, gatekeeper), pairs=pairs,
+        unknown=float(state.posterior[grounded.unknown]),
+        surprise=surprise,
+        hazards=hazards,
+        advice=advise(situation, gatekeeper),
+        pairs=pairs,
     )
 
 
@@ -183,9 +209,7 @@ def _derived(bench: Bench, firing: Firing) -> list[Fact]:
     ]
 
 
-def _raised(
-    bench: Bench, rounds: Rounds
-) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
+def _raised(bench: Bench, rounds: Rounds) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...]]:
     hazards: list[tuple[str, str]] = []
     firsts: list[str] = []
     for firing in sorted(rounds.firings, key=lambda f: (f.rule_id, f.at)):
@@ -230,13 +254,23 @@ def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
     for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
         cause = grounded.knowledge.causes[hypothesis.cause]
         kind = grounded.places.by_id[hypothesis.place].kind
-        suspect = Suspect(row, cause.id, hypothesis.place, says(grounded, row),
-                          float(state.posterior[row]), cause.repair)
+        suspect = Suspect(
+            row,
+            cause.id,
+            hypothesis.place,
+            says(grounded, row),
+            float(state.posterior[row]),
+            cause.repair,
+        )
         groups.setdefault((kind, cause.repair), []).append(suspect)
     rows = [
-        KindRow(kind, repair, grounded.knowledge.kinds[kind].label,
-                sum(s.p for s in members),
-                tuple(sorted(members, key=lambda s: (-s.p, s.row))))
+        KindRow(
+            kind,
+            repair,
+            grounded.knowledge.kinds[kind].label,
+            sum(s.p for s in members),
+            tuple(sorted(members, key=lambda s: (-s.p, s.row))),
+        )
         for (kind, repair), members in groups.items()
     ]
     return tuple(sorted(rows, key=lambda r: (-r.p, r.kind, r.repair)))
@@ -258,9 +292,14 @@ def reasons(assessment: Assessment, row: int) -> tuple[Reason, ...]:
             silent = max(item.weights) == 1.0 and sum(item.weights) > 1.0
             if silent and abs(weight) < 0.05:
                 continue
-            found.append(Reason("not mentioned" if silent else "finding",
-                                describe(grounded, instance.key, instance.answers[best]),
-                                weight, instance.key))
+            found.append(
+                Reason(
+                    "not mentioned" if silent else "finding",
+                    describe(grounded, instance.key, instance.answers[best]),
+                    weight,
+                    instance.key,
+                )
+            )
     fired = {(f.rule_id, f.at) for f in assessment.rounds.firings}
     for rule in grounded.rules:
         if rule.hypothesis == row and (rule.rule, rule.at) in fired:

@@ -40,8 +40,13 @@ def conditional(grounded: Grounded, finding: int, row: int) -> Floats:
     return instance.table if instance.sign is not None else instance.table[:, row]
 
 
-def expand(grounded: Grounded, component_findings: tuple[int, ...], signs: tuple[int, ...],
-           finding: int, vector: Floats) -> Floats:
+def expand(
+    grounded: Grounded,
+    component_findings: tuple[int, ...],
+    signs: tuple[int, ...],
+    finding: int,
+    vector: Floats,
+) -> Floats:
     """Shape a finding's (answers,) or (answers, 2) array for the component's table."""
     axes = len(component_findings) + len(signs)
     shape = [1] * axes
@@ -52,8 +57,14 @@ def expand(grounded: Grounded, component_findings: tuple[int, ...], signs: tuple
     return vector.reshape(shape)
 
 
-def joint(component: Component, grounded: Grounded, row: int, sign_p: Floats,
-          tables: dict[int, Floats], extra: dict[int, Floats]) -> Floats:
+def joint(
+    component: Component,
+    grounded: Grounded,
+    row: int,
+    sign_p: Floats,
+    tables: dict[int, Floats],
+    extra: dict[int, Floats],
+) -> Floats:
     """Joint of the component's findings and signs for one row, evidence folded in.
 
     ``tables``: per finding its P(answer | row) times evidence; ``extra``: per sign the product of
@@ -61,8 +72,9 @@ def joint(component: Component, grounded: Grounded, row: int, sign_p: Floats,
     """
     found = np.ones([1] * (len(component.findings) + len(component.signs)))
     for finding in component.findings:
-        found = found * expand(grounded, component.findings, component.signs, finding,
-                               tables[finding])
+        found = found * expand(
+            grounded, component.findings, component.signs, finding, tables[finding]
+        )
     for i, sign in enumerate(component.signs):
         shape = [1] * found.ndim
         shape[len(component.findings) + i] = 2
@@ -71,8 +83,9 @@ def joint(component: Component, grounded: Grounded, row: int, sign_p: Floats,
     return found
 
 
-def _bonus(grounded: Grounded, rules: tuple[RuleInstance, ...], findings: tuple[int, ...],
-           n_signs: int) -> Floats:
+def _bonus(
+    grounded: Grounded, rules: tuple[RuleInstance, ...], findings: tuple[int, ...], n_signs: int
+) -> Floats:
     shape = [len(grounded.instances[f].answers) for f in findings] + [1] * n_signs
     bonus = np.ones(shape)
     for rule in rules:
@@ -86,7 +99,9 @@ def _bonus(grounded: Grounded, rules: tuple[RuleInstance, ...], findings: tuple[
     return np.asarray(bonus)
 
 
-def group(grounded: Grounded, rules: tuple[RuleInstance, ...], row: int) -> list[tuple[RuleInstance, ...]]:
+def group(
+    grounded: Grounded, rules: tuple[RuleInstance, ...], row: int
+) -> list[tuple[RuleInstance, ...]]:
     """Rules of one hypothesis in groups that share no block."""
     groups: list[tuple[set[int], list[RuleInstance]]] = []
     for rule in rules:
@@ -103,8 +118,13 @@ def group(grounded: Grounded, rules: tuple[RuleInstance, ...], row: int) -> list
     return [tuple(members) for _, members in groups]
 
 
-def build(grounded: Grounded, rules: tuple[RuleInstance, ...], row: int,
-          sign_p: Floats, tables: dict[int, Floats] | None = None) -> list[Component]:
+def build(
+    grounded: Grounded,
+    rules: tuple[RuleInstance, ...],
+    row: int,
+    sign_p: Floats,
+    tables: dict[int, Floats] | None = None,
+) -> list[Component]:
     """Components of one hypothesis, with their normalising means.
 
     Raises
@@ -114,9 +134,9 @@ def build(grounded: Grounded, rules: tuple[RuleInstance, ...], row: int,
     found: list[Component] = []
     for members in group(grounded, rules, row):
         findings = tuple(sorted({lit.finding for rule in members for lit in rule.literals}))
-        signs = tuple(sorted({
-            sign for f in findings if (sign := grounded.instances[f].sign) is not None
-        }))
+        signs = tuple(
+            sorted({sign for f in findings if (sign := grounded.instances[f].sign) is not None})
+        )
         blocks = tuple(sorted({grounded.instances[f].block for f in findings}))
         cells = 2 ** len(signs)
         for f in findings:

@@ -63,8 +63,12 @@ def applicability(grounded: Grounded, facts: Mapping[Key, str], instance: Instan
 
 
 def gather(
-    grounded: Grounded, observations: Iterable[Observation], *, complaint_told: bool,
-    proofs: tuple[RepairProof, ...] = (), present_default: float = 1.0,
+    grounded: Grounded,
+    observations: Iterable[Observation],
+    *,
+    complaint_told: bool,
+    proofs: tuple[RepairProof, ...] = (),
+    present_default: float = 1.0,
 ) -> Gathered:
     """Collect evidence.
 

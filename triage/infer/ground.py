@@ -39,8 +39,17 @@ Key = tuple[str, str]
 """A finding instance: (finding id, place id)."""
 
 FLOORS: dict[str, float] = {
-    "story": 0.05, "look": 0.05, "listen": 0.05, "rate_by_ear": 0.25, "smell": 0.10,
-    "touch": 0.05, "swap": 0.05, "reading": 0.02, "tester": 0.10, "replace": 0.05, "act": 0.02,
+    "story": 0.05,
+    "look": 0.05,
+    "listen": 0.05,
+    "rate_by_ear": 0.25,
+    "smell": 0.10,
+    "touch": 0.05,
+    "swap": 0.05,
+    "reading": 0.02,
+    "tester": 0.10,
+    "replace": 0.05,
+    "act": 0.02,
 }
 """Chance that an answer got by this path is not the true one (bench-review section 3, row 2)."""
 EXPERT_FLOOR = 0.5
@@ -230,7 +239,9 @@ class _Grounding:
 
     def word_tables(
         self,
-    ) -> tuple[dict[tuple[int, int], tuple[Floats, Floats]], dict[tuple[int, int], tuple[float, float]]]:
+    ) -> tuple[
+        dict[tuple[int, int], tuple[Floats, Floats]], dict[tuple[int, int], tuple[float, float]]
+    ]:
         """Per (finding instance, row): words made and base left; per (sign, row) the same for yes."""
         made: dict[tuple[int, int], Floats] = {}
         cut: dict[tuple[int, int], dict[int, float]] = {}
@@ -270,7 +281,8 @@ class _Grounding:
             sign_id = next(key for key, i in self.signs.items() if i == at[0])[0]
             base_yes = next(sign.usual for sign in usual if sign.id == sign_id)
             sign_words[at] = (
-                sign_made.get(at, 0.0), min(base_yes, sign_cut.get(at, 1.0)),
+                sign_made.get(at, 0.0),
+                min(base_yes, sign_cut.get(at, 1.0)),
             )
         return words, sign_words
 
@@ -314,7 +326,10 @@ class _Grounding:
 
 
 def ground(
-    knowledge: Knowledge, profile: Profile, *, healthy: float | None = None,
+    knowledge: Knowledge,
+    profile: Profile,
+    *,
+    healthy: float | None = None,
     unknown: float | None = None,
 ) -> Grounded:
     """Ground ``knowledge`` on ``profile``.
@@ -340,11 +355,20 @@ def ground(
     sign_p = _sign_tables(work, sign_words, n, prior)
     instances, blocks = _instances(work, words, n, prior)
     return Grounded(
-        profile=profile, places=work.places, knowledge=knowledge,
-        hypotheses=(*work.hypotheses, HEALTHY, UNKNOWN), prior=prior, goes=goes,
-        instances=tuple(instances), index=work.index, signs=tuple(work.signs),
-        sign_p=sign_p, blocks=tuple(blocks), rules=tuple(work.rule_instances()),
-        words=words, sign_words=sign_words,
+        profile=profile,
+        places=work.places,
+        knowledge=knowledge,
+        hypotheses=(*work.hypotheses, HEALTHY, UNKNOWN),
+        prior=prior,
+        goes=goes,
+        instances=tuple(instances),
+        index=work.index,
+        signs=tuple(work.signs),
+        sign_p=sign_p,
+        blocks=tuple(blocks),
+        rules=tuple(work.rule_instances()),
+        words=words,
+        sign_words=sign_words,
     )
 
 
@@ -355,7 +379,9 @@ def _known(prior: Floats, n: int) -> Floats:
 
 
 def _sign_tables(
-    work: _Grounding, sign_words: Mapping[tuple[int, int], tuple[float, float]], n: int,
+    work: _Grounding,
+    sign_words: Mapping[tuple[int, int], tuple[float, float]],
+    n: int,
     prior: Floats,
 ) -> Floats:
     table = np.empty((len(work.signs), n + 2))
@@ -401,9 +427,16 @@ def _instances(
             blocks[block].append(index)
         found.append(
             Instance(
-                index=index, key=key, finding=finding, answers=tuple(finding.answers),
-                normal=finding.answers.index(finding.normal), base=confuse(base[:, None], floor)[:, 0],
-                table=confuse(table, floor), sign=sign, told=TOLD[finding.told], block=block,
+                index=index,
+                key=key,
+                finding=finding,
+                answers=tuple(finding.answers),
+                normal=finding.answers.index(finding.normal),
+                base=confuse(base[:, None], floor)[:, 0],
+                table=confuse(table, floor),
+                sign=sign,
+                told=TOLD[finding.told],
+                block=block,
             )
         )
     return found, [tuple(block) for block in blocks]

@@ -89,9 +89,7 @@ def pair_log(state: State, a: int, b: int) -> float:
     """log of prior x P(evidence | both), exact, rule interactions of both included."""
     model, grounded, evidence = state.model, state.model.grounded, state.evidence
     sign_p = np.array([pair_sign(grounded, s, a, b) for s in range(len(grounded.signs))])
-    rules = tuple(
-        rule for c in model.components if c.row in (a, b) for rule in c.rules
-    )
+    rules = tuple(rule for c in model.components if c.row in (a, b) for rule in c.rules)
     named = {lit.finding for rule in rules for lit in rule.literals}
     tables = {f: _table(grounded, f, a, b) for f in named}
     components = build(grounded, rules, a, sign_p, tables) if rules else []
@@ -111,8 +109,13 @@ def _table(grounded: Grounded, finding: int, a: int, b: int) -> Floats:
     return instance.table if instance.sign is not None else pair_table(grounded, finding, a, b)
 
 
-def _component(grounded: Grounded, component: Component, evidence: Evidence,
-               sign_p: Floats, tables: dict[int, Floats]) -> float:
+def _component(
+    grounded: Grounded,
+    component: Component,
+    evidence: Evidence,
+    sign_p: Floats,
+    tables: dict[int, Floats],
+) -> float:
     given: dict[int, Floats] = {}
     extra: dict[int, Floats] = {}
     for block in component.blocks:
@@ -132,8 +135,9 @@ def _component(grounded: Grounded, component: Component, evidence: Evidence,
     return max(float(whole.sum()) / component.mean, 1e-300)
 
 
-def _block(grounded: Grounded, block: int, evidence: Evidence, a: int, b: int,
-           sign_p: Floats) -> float:
+def _block(
+    grounded: Grounded, block: int, evidence: Evidence, a: int, b: int, sign_p: Floats
+) -> float:
     if block >= len(grounded.signs):
         (f,) = grounded.blocks[block]
         return float(np.array(evidence.items[f].weights) @ pair_table(grounded, f, a, b))
@@ -163,7 +167,8 @@ def rank_pairs(state: State, *, singles: int = SINGLES, exact: int = EXACT) -> l
         score = prior + prior[a] + np.maximum(logs[:, :n], logs[:, a : a + 1]).sum(axis=0)
         score[a] = -np.inf
         for b in np.argsort(-score)[:exact]:
-            rough.append((float(score[b]), *sorted((a, int(b)))))
+            low, high = min(a, int(b)), max(a, int(b))
+            rough.append((float(score[b]), low, high))
     top: dict[tuple[int, int], float] = {}
     for score, a, b in rough:
         top[(a, b)] = max(score, top.get((a, b), -np.inf))

@@ -169,9 +169,7 @@ class State:
                 continue
             whole = float(model.component_joint(c, evidence).sum())
             log[component.row] += np.log(max(whole, 1e-300)) - sum(
-                float(self.block_logs[b][component.row])
-                for b in component.blocks
-                if b in touched
+                float(self.block_logs[b][component.row]) for b in component.blocks if b in touched
             )
         for proof in evidence.proofs:
             cured = np.full(len(log), PROOF_OTHERWISE)

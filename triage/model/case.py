@@ -10,6 +10,10 @@ from triage.model.base import Frozen
 from triage.model.profile import Profile
 
 
+def _by_kind() -> list[Literal["kind", "place"]]:
+    return ["kind"]
+
+
 class PlaceRef(Frozen):
     """A place that cannot be named: any one of a kind, perhaps in a channel ('left', 'right')."""
 
@@ -64,4 +68,4 @@ class Case(Frozen):
     known: list[Fact] = Field(default_factory=list)
     repairs: list[str] = Field(default_factory=list)
     truth: Truth
-    score: list[Literal["kind", "place"]] = Field(default_factory=lambda: ["kind"])
+    score: list[Literal["kind", "place"]] = Field(default_factory=_by_kind)

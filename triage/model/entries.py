@@ -16,10 +16,31 @@ NOTICED: dict[str, float] = {"usually": 0.9, "often": 0.6, "sometimes": 0.3, "ra
 Strength = Literal["mild", "moderate", "strong", "decisive"]
 STRENGTHS: dict[str, float] = {"mild": 2.0, "moderate": 5.0, "strong": 15.0, "decisive": 100.0}
 Route = Literal["fault", "first_power", "checkup"]
-PathKind = Literal["story", "look", "listen", "rate_by_ear", "smell", "touch", "swap", "reading",
-                   "tester", "replace", "act"]
-Power = Literal["any", "unplugged", "cold", "plugged", "standby", "limited_bare", "limited",
-                "idle", "driven", "external"]
+PathKind = Literal[
+    "story",
+    "look",
+    "listen",
+    "rate_by_ear",
+    "smell",
+    "touch",
+    "swap",
+    "reading",
+    "tester",
+    "replace",
+    "act",
+]
+Power = Literal[
+    "any",
+    "unplugged",
+    "cold",
+    "plugged",
+    "standby",
+    "limited_bare",
+    "limited",
+    "idle",
+    "driven",
+    "external",
+]
 
 
 class Kind(Entry):
@@ -206,7 +227,9 @@ class Repair(Entry):
     money: float = Field(ge=0.0, description="units of one small tube")
     opens: bool = True
     proof: list[str] = Field(min_length=1)
-    before_new_part: list[str] = Field(default_factory=list, description="procedures that come first")
+    before_new_part: list[str] = Field(
+        default_factory=list, description="procedures that come first"
+    )
     cautions: list[str] = Field(default_factory=list)
     hand_over: bool = False
 

@@ -118,9 +118,7 @@ class _Builder:
                     if place.kind == layout.kind and self.channel.get(place.id) == channel
                 ]
                 if not there:
-                    made = [
-                        self._anonymous(layout, i, channel, None) for i in range(layout.count)
-                    ]
+                    made = [self._anonymous(layout, i, channel, None) for i in range(layout.count)]
                     for a, b in zip(made[::2], made[1::2], strict=False):
                         self.link("mate", "mate", a, b)
             return
@@ -130,9 +128,7 @@ class _Builder:
                 for i in range(layout.count):
                     self._anonymous(layout, i, self.channel.get(host.id), host)
 
-    def _anonymous(
-        self, layout: Layout, i: int, channel: str | None, host: Place | None
-    ) -> str:
+    def _anonymous(self, layout: Layout, i: int, channel: str | None, host: Place | None) -> str:
         stem = f"{host.id}.{layout.kind}" if host else layout.kind
         if host is None and channel is not None and channel != "mono":
             stem = f"{channel}.{stem}"
@@ -166,17 +162,37 @@ class _Builder:
 
 
 SHARED = frozenset(
-    {"amp", "line", "source", "settings", "meter", "cord", "mains_fuse", "mains_switch",
-     "line_cap", "earth", "power_transformer", "rectifier_tube", "diode_rectifier", "reservoir",
-     "filter_cap", "dropper", "choke", "bleeder", "supply_node", "bias_supply", "heater_wiring",
-     "hum_balance", "ground", "decoupling_cap"}
+    {
+        "amp",
+        "line",
+        "source",
+        "settings",
+        "meter",
+        "cord",
+        "mains_fuse",
+        "mains_switch",
+        "line_cap",
+        "earth",
+        "power_transformer",
+        "rectifier_tube",
+        "diode_rectifier",
+        "reservoir",
+        "filter_cap",
+        "dropper",
+        "choke",
+        "bleeder",
+        "supply_node",
+        "bias_supply",
+        "heater_wiring",
+        "hum_balance",
+        "ground",
+        "decoupling_cap",
+    }
 )
 """Kinds that serve the whole amplifier unless the profile says which channel."""
 
 
-def build_places(
-    profile: Profile, layouts: Sequence[Layout], kinds: Mapping[str, Kind]
-) -> Places:
+def build_places(profile: Profile, layouts: Sequence[Layout], kinds: Mapping[str, Kind]) -> Places:
     """Places of a profile, named first, then what its class is known to hold.
 
     Raises

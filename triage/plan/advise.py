@@ -95,20 +95,32 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     leader = int(mass.argmax())
     options = tuple(value_candidates(state, groups, priced))
     if first is not None:
-        return Advice("step", "A rule puts this first.", first.candidate, first.findings,
-                      options=options)
+        return Advice(
+            "step", "A rule puts this first.", first.candidate, first.findings, options=options
+        )
     sure = float(mass[leader]) >= weights["sure_enough"]
     best = options[0] if options else None
     if not sure and best is not None and best.value > 0.0:
-        return Advice("step", _why_step(state, best), best.priced.candidate,
-                      best.priced.findings, options=options)
+        return Advice(
+            "step",
+            _why_step(state, best),
+            best.priced.candidate,
+            best.priced.findings,
+            options=options,
+        )
     roots = _living_roots(situation, groups.keys[leader])
     for root in roots:
         step = _probe_root(situation, root, priced)
         if step is not None:
-            return Advice("step", "The leading part may only be a victim: what would have damaged it "
-                          "is looked at first.", step.candidate, step.findings,
-                          options=options, roots=roots)
+            return Advice(
+                "step",
+                "The leading part may only be a victim: what would have damaged it "
+                "is looked at first.",
+                step.candidate,
+                step.findings,
+                options=options,
+                roots=roots,
+            )
     if sure:
         why = f"The leading repair stands at {mass[leader]:.0%}, which is sure enough."
     elif not options:
@@ -118,17 +130,31 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     return _settle(groups, leader, float(mass[leader]), why, options, roots, state)
 
 
-def _settle(groups: RepairGroups, leader: int, p: float, why: str, options: tuple[Valued, ...],
-            roots: tuple[tuple[str, str], ...], state: State) -> Advice:
+def _settle(
+    groups: RepairGroups,
+    leader: int,
+    p: float,
+    why: str,
+    options: tuple[Valued, ...],
+    roots: tuple[tuple[str, str], ...],
+    state: State,
+) -> Advice:
     name, place = groups.keys[leader]
     if name == "hand_over":
-        return Advice("hand_over", "Nothing in these files explains the findings well enough. "
-                      + why, options=options)
+        return Advice(
+            "hand_over",
+            "Nothing in these files explains the findings well enough. " + why,
+            options=options,
+        )
     if name == "nothing_wrong":
         return Advice("nothing_wrong", why, repair=(name, place), options=options)
     if p * groups.hand_over_cost < groups.costs[leader]:
-        return Advice("hand_over", "No single repair is likely enough to be worth its price.",
-                      repair=(name, place), options=options)
+        return Advice(
+            "hand_over",
+            "No single repair is likely enough to be worth its price.",
+            repair=(name, place),
+            options=options,
+        )
     return Advice("repair", why, repair=(name, place), options=options, roots=roots)
 
 

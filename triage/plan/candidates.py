@@ -75,9 +75,7 @@ def ground_procedures(grounded: Grounded) -> list[Candidate]:
     return found
 
 
-def _yields(
-    grounded: Grounded, procedure: Procedure, places: Sequence[Place]
-) -> tuple[int, ...]:
+def _yields(grounded: Grounded, procedure: Procedure, places: Sequence[Place]) -> tuple[int, ...]:
     found: list[int] = []
     for place in places:
         for given in procedure.yields:
@@ -186,9 +184,7 @@ def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
     good = np.array([column[n] for column, n in zip(single, normals, strict=True)])
     all_good = good.prod(axis=0)
     columns = [all_good]
-    answers: list[tuple[tuple[int, int], ...]] = [
-        tuple(zip(findings, normals, strict=True))
-    ]
+    answers: list[tuple[tuple[int, int], ...]] = [tuple(zip(findings, normals, strict=True))]
     for i, f in enumerate(findings):
         rest = np.delete(good, i, axis=0).prod(axis=0)
         others = tuple((g, n) for g, n in zip(findings, normals, strict=True) if g != f)

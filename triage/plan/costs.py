@@ -11,7 +11,9 @@ from triage.infer.ground import Grounded
 from triage.model.entries import Procedure, Repair
 
 Floats = NDArray[np.float64]
-ENERGISED = frozenset({"plugged", "standby", "limited_bare", "limited", "idle", "driven", "external"})
+ENERGISED = frozenset(
+    {"plugged", "standby", "limited_bare", "limited", "idle", "driven", "external"}
+)
 LEVELS = ("low", "medium", "high")
 
 
@@ -63,9 +65,7 @@ class RepairGroups:
             else:
                 repair = kb.repairs[kb.causes[hypothesis.cause].repair]
                 key = (repair.id, hypothesis.place)
-                cost = (
-                    weights["hand_over"] if repair.hand_over else repair_cost(repair, weights)
-                )
+                cost = weights["hand_over"] if repair.hand_over else repair_cost(repair, weights)
             if key not in names:
                 names[key] = len(costs)
                 costs.append(cost)
@@ -95,7 +95,5 @@ class RepairGroups:
         c = self.costs[order]
         before = np.concatenate([np.zeros((len(p), 1)), np.cumsum(p, axis=1)], axis=1)
         left = np.maximum(1.0 - before, 0.0)
-        spent = np.concatenate(
-            [np.zeros((len(p), 1)), np.cumsum(c * left[:, :-1], axis=1)], axis=1
-        )
+        spent = np.concatenate([np.zeros((len(p), 1)), np.cumsum(c * left[:, :-1], axis=1)], axis=1)
         return np.asarray((spent + left * self.hand_over_cost).min(axis=1))

@@ -46,7 +46,9 @@ def information(posterior: Floats, columns: Floats) -> float:
     """Mutual information in bits between the rows and the outcomes."""
     m = columns @ posterior
     with np.errstate(divide="ignore", invalid="ignore"):
-        logs = np.where(columns > 0.0, columns * np.log2(columns / np.maximum(m, TINY)[:, None]), 0.0)
+        logs = np.where(
+            columns > 0.0, columns * np.log2(columns / np.maximum(m, TINY)[:, None]), 0.0
+        )
     return float((logs @ posterior).sum())
 
 
@@ -58,8 +60,13 @@ def updated(posterior: Floats, columns: Floats) -> tuple[Floats, Floats]:
 
 
 def value_candidates(
-    state: State, groups: RepairGroups, priced: Sequence[Priced], *, short: int = SHORT,
-    long: int = LONG, two_step: bool = True,
+    state: State,
+    groups: RepairGroups,
+    priced: Sequence[Priced],
+    *,
+    short: int = SHORT,
+    long: int = LONG,
+    two_step: bool = True,
 ) -> list[Valued]:
     """Candidates with their values, best first. ``two_step`` looks one reading further."""
     if not priced:
@@ -101,11 +108,16 @@ def _deep(
     first: list[tuple[float, float, Priced, Outcomes, Floats, Floats]], short: int
 ) -> set[int]:
     by_bits = sorted(range(len(first)), key=lambda i: -first[i][1] / (first[i][2].cost + 1.0))
-    return set(range(min(short, len(first)))) | set(by_bits[:short // 2])
+    return set(range(min(short, len(first)))) | set(by_bits[: short // 2])
 
 
 def _second(
-    state: State, groups: RepairGroups, item: Priced, found: Outcomes, m: Floats, after: Floats,
+    state: State,
+    groups: RepairGroups,
+    item: Priced,
+    found: Outcomes,
+    m: Floats,
+    after: Floats,
     first: list[tuple[float, float, Priced, Outcomes, Floats, Floats]],
 ) -> Floats:
     """Best further saving after each outcome, shape (outcomes,)."""
@@ -141,9 +153,7 @@ def _second(
     return best
 
 
-def _conditional(
-    state: State, said: tuple[tuple[int, int], ...], other: Priced
-) -> Floats:
+def _conditional(state: State, said: tuple[tuple[int, int], ...], other: Priced) -> Floats:
     evidence = state.evidence
     for f, a in said:
         evidence = evidence.plus(f, answered(state, f, a))
@@ -164,9 +174,7 @@ def _blocks(state: State, findings: Sequence[int]) -> set[int]:
     return found
 
 
-def split(
-    state: State, outcome_columns: Floats, top: Sequence[int]
-) -> Mapping[int, Floats]:
+def split(state: State, outcome_columns: Floats, top: Sequence[int]) -> Mapping[int, Floats]:
     """For the leading rows: their share after each outcome, for the reason shown to a person."""
     _, after = updated(state.posterior, outcome_columns)
     return {row: after[:, row] for row in top}
