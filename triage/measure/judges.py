@@ -198,7 +198,7 @@ def _folded(
 def hum_rate(
     reading: Quantity, settings: Settings, context: Context, answers: Sequence[str]
 ) -> Verdict:
-    """Tell mains, double mains and higher rasp apart; or ripple as built from half of it missing."""
+    """Tell mains, double mains and rasp apart; or ripple as built from half of it missing."""
     line = quantity_of(context, "hertz", "Hz") or quantity_of(context, "line_hertz", "Hz")
     if line is None:
         return open_verdict(answers, "the line frequency (50 or 60 Hz) is not known")

@@ -74,9 +74,6 @@ class Quantity:
     def __ge__(self, other: object) -> bool:
         self._refuse(other)
 
-    def __bool__(self) -> bool:
-        self._refuse(None)
-
     def _other(self, other: Quantity | float, unit: str) -> Quantity:
         return other if isinstance(other, Quantity) else Quantity(float(other), 0.0, unit)
 

@@ -1,4 +1,4 @@
-"""Tube data: limits with their rating system, heaters, pins, typical points; each with its source."""
+"""Tube data: limits and their rating system, heaters, pins, typical points, with sources."""
 
 from __future__ import annotations
 
@@ -12,8 +12,17 @@ from triage.model.base import Entry, Frozen
 from triage.units import value_of
 
 System = Literal["design_centre", "design_maximum", "absolute_maximum", "unknown"]
-LimitName = Literal["plate_w", "plate_v", "screen_w", "screen_v", "cathode_ma", "inverse_v", "dc_ma",
-                    "peak_ma", "first_cap"]  # fmt: skip
+LimitName = Literal[
+    "plate_w",
+    "plate_v",
+    "screen_w",
+    "screen_v",
+    "cathode_ma",
+    "inverse_v",
+    "dc_ma",
+    "peak_ma",
+    "first_cap",
+]
 LIMIT_UNITS: dict[str, str] = {
     "plate_w": "W", "plate_v": "V", "screen_w": "W", "screen_v": "V", "cathode_ma": "A",
     "inverse_v": "V", "dc_ma": "A", "peak_ma": "A", "first_cap": "F",
@@ -123,7 +132,9 @@ class TubeType(Entry):
             )
             if text is not None
         }
-        return found.get(bias, min(found.values(), default=None)) if found else None
+        if bias in ("fixed", "cathode"):
+            return found.get(bias)
+        return min(found.values(), default=None)
 
 
 def _plain(name: str) -> str:
