@@ -23,11 +23,16 @@ def _play(desk: FakeDesk, *answers: Said, limit: int = 20) -> tuple[Outcome, str
 def test_complaint_repair_and_proof_run_to_the_end() -> None:
     """The file's lines are given where the session asks for them, in the session's order."""
     desk = FakeDesk([VIEWS[s] for s in ("complaint", "repair", "proof", "closed")])
-    outcome, log = _play(desk, Said("proof", "passed"), Said("complaint", "it hums"),
-                         Said("repair", "done"))
+    outcome, log = _play(
+        desk, Said("proof", "passed"), Said("complaint", "it hums"), Said("repair", "done")
+    )
 
-    assert desk.told == [("complaint", "it hums"), ("complaint_over",), ("done",),
-                         ("proof", "passed")]
+    assert desk.told == [
+        ("complaint", "it hums"),
+        ("complaint_over",),
+        ("done",),
+        ("proof", "passed"),
+    ]
     assert (outcome.ended, outcome.unused) == ("closed", ())
     assert "> proof: passed" in log
 

@@ -162,6 +162,7 @@ PROMPTS: dict[str, str] = {
     "closed": "anything else? ",
     "danger": "which? ",
     "more": "",
+    "go_on": "go on? ",
 }
 PROOF_ASK = "Did it pass, under the conditions of the complaint? passed, failed or unknown."
 HAZARD_ASK = "Type 'done' when it is safe as said above, or 'pause' to leave it so."
@@ -181,3 +182,4 @@ INTAKE_WORDS: tuple[tuple[str, str], ...] = (
     ("pause", "leave; nothing has been kept yet"),
 )
 INTAKE_HELP = "Type a number, a word, 'unknown', 'back', 'danger' or 'pause'."
+GO_ON = "Go on with {name} ({about})? Enter or 'yes' goes on, 'no' begins a new job."

@@ -1,0 +1,30 @@
+"""``triage demo``: the main job once, from a packaged file of answers, without a terminal."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from pathlib import Path
+
+from triage.cli import opening
+
+AMPLIFIER = "linden_hall"
+ANSWERS = "demo.answers"
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play the demo in a folder of its own; exit 1 unless it ends with a proven repair."""
+    from triage.knowledge.paths import cases_dir
+    from triage.terminal.asker import LineAsker
+    from triage.terminal.scripted import play
+    from triage.terminal.style import detect
+
+    knowledge = opening.open_knowledge()
+    asker = LineAsker(sys.stdin, sys.stdout, detect())
+    with tempfile.TemporaryDirectory(prefix="triage-demo-") as folder:
+        desk = opening.new_desk(knowledge, opening.built_in(knowledge, AMPLIFIER), Path(folder))
+        outcome = play(desk, opening.read_answers(cases_dir() / ANSWERS), asker)
+        print(desk.sheet())
+    print(f"The demo ended '{outcome.ended}' after {outcome.turns} turns.")
+    return 0 if outcome.ended == "closed" else 1
