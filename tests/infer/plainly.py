@@ -175,9 +175,9 @@ def both_table(plain: Plain, a: int, b: int, key: Key) -> Table:
             for answer, usual in finding.usual.items():
                 found[answer] += p * q * usual
             continue
-        worst = max((z for z in (x, y) if z is not None),
-                    key=lambda z: (abs(finding.answers.index(z) - normal), finding.answers.index(z)))
-        found[worst] += p * q
+        worst = max((abs(at - normal), at) for z in (x, y) if z is not None
+                    for at in [finding.answers.index(z)])
+        found[finding.answers[worst[1]]] += p * q
     return found
 
 

@@ -69,7 +69,8 @@ def test_two_faults_without_shared_rules_equal_plain_enumeration(
     plain_base = toy(rules=[])
     plain, model = Plain(plain_base), Model(plain_base)
     a, b = (row_of(plain_base, *side) for side in pair)
-    answers = {("plate", "V4"): "orange", ("grid_volts", "V3"): "positive", ("sound", "amp"): "weak",
+    answers = {("plate", "V4"): "orange", ("grid_volts", "V3"): "positive",
+               ("sound", "amp"): "weak",
                ("drift", "V3"): "yes", ("ripple", "B1"): "high"}
     state = model.state(seen(plain_base, answers))
     share = 0.2

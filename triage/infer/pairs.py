@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from triage.infer.components import Component, build, joint
 from triage.infer.ground import Grounded, confuse, floor_of
-from triage.infer.posterior import Evidence, State
+from triage.infer.posterior import PROOF_IF_CURED, PROOF_OTHERWISE, Evidence, State
 
 Floats = NDArray[np.float64]
 SINGLES = 20
@@ -69,8 +69,11 @@ def pair_sign(grounded: Grounded, sign: int, a: int, b: int) -> float:
 
 
 def pair_prior(grounded: Grounded, a: int, b: int) -> float:
-    """Prior of two faults together: their product, times the share of jobs with a second fault,
-    raised to a stated chance where one is known to damage the other."""
+    """Prior of two faults together.
+
+    Their product, times the share of jobs with a second fault, raised to a stated
+    chance where one is known to damage the other.
+    """
     share = grounded.knowledge.weights()["second_fault"]
     prior = grounded.prior
     joined = share * float(prior[a] * prior[b])
@@ -86,7 +89,11 @@ def pair_prior(grounded: Grounded, a: int, b: int) -> float:
 
 
 def pair_log(state: State, a: int, b: int) -> float:
-    """log of prior x P(evidence | both), exact, rule interactions of both included."""
+    """Log of prior x P(evidence | both), exact, rule interactions of both included.
+
+    A repair that was tried cures a pair only where it cures both. Both faults are taken to have
+    been there at every reading, so a pair with an intermittent cause is understated.
+    """
     model, grounded, evidence = state.model, state.model.grounded, state.evidence
     sign_p = np.array([pair_sign(grounded, s, a, b) for s in range(len(grounded.signs))])
     rules = tuple(rule for c in model.components if c.row in (a, b) for rule in c.rules)
@@ -101,6 +108,9 @@ def pair_log(state: State, a: int, b: int) -> float:
         done |= set(component.blocks)
     for block in {grounded.instances[f].block for f in evidence.items} - done:
         log += float(np.log(max(_block(grounded, block, evidence, a, b, sign_p), 1e-300)))
+    for proof in evidence.proofs:
+        good = PROOF_IF_CURED if {a, b} <= proof.rows else PROOF_OTHERWISE
+        log += float(np.log(good if proof.passed else 1.0 - good))
     return log
 
 
