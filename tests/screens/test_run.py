@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.completion import CompleteEvent
 from prompt_toolkit.document import Document
@@ -17,6 +19,7 @@ from tests.screens.fakes import VIEWS, FakeDesk, FakeReply
 from triage.terminal.asker import LineAsker
 from triage.terminal.prompting import PromptAsker, WordCompleter, cleared, key_help
 from triage.terminal.run import converse, question_words
+from triage.terminal.spoken import WORDS
 from triage.terminal.style import Look
 
 ENTER = "\r"
@@ -134,6 +137,21 @@ def test_an_act_asks_each_number_and_confirms_them_together() -> None:
     assert "bias supply, in V" in out
 
 
+def test_back_among_numbers_takes_back_the_last_number() -> None:
+    """A slip in the first of two readings is mended before anything is confirmed."""
+    desk = _desk("act", "closed")
+    _lines(desk, "30 V\nback\n3 V\n1 V\n")
+
+    assert desk.told[0] == ("confirm", "b_plus=3 V", "bias_supply=1 V")
+
+
+def test_an_answer_typed_at_a_page_break_is_taken() -> None:
+    """Somebody who knows the step need not page to its end."""
+    desk = _keys(_desk("step", "closed"), "-38" + ENTER, Look(80, 24))
+
+    assert desk.told[0] == ("answer", "0", "-38")
+
+
 def test_an_act_without_numbers_wants_the_word_done() -> None:
     """Enter alone never confirms a physical act."""
     desk = _desk("hazard", "closed")
@@ -233,3 +251,53 @@ def test_the_end_of_a_stream_pauses() -> None:
 
     assert desk.told == [("pause",)]
     assert "Pull the plug" in out
+
+
+LINES = st.lists(
+    st.one_of(
+        st.sampled_from(
+            [
+                *WORDS,
+                "done",
+                "enough",
+                "-38",
+                "!",
+                "?",
+                "passed",
+                "why 2",
+                "change 1 no",
+                "keep",
+                "4",
+                "",
+            ]
+        ),
+        st.text(max_size=12),
+    ),
+    max_size=15,
+)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(lines=LINES)
+def test_whatever_is_typed_the_conversation_ends_kept_or_closed(lines: list[str]) -> None:
+    """No line ends the conversation but a pause, the end of input, or Enter at the end."""
+    desk = _desk("complaint", "act", "step", "repair", "proof", "hazard", "closed")
+    typed = "\n".join(line.replace("\n", " ").replace("\r", " ") for line in lines)
+    _lines(desk, typed)
+
+    assert desk.told[-1:] == [("pause",)] or desk.view().sort == "closed"
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(lines=LINES)
+def test_nothing_is_confirmed_that_nobody_typed(lines: list[str]) -> None:
+    """An act is confirmed with exactly the numbers typed, never by empty lines or commands."""
+    desk = _desk("act", stay=True)
+    typed = [line.replace("\n", " ").replace("\r", " ") for line in lines]
+    _lines(desk, "\n".join(typed))
+    confirmed = [
+        part.split("=", 1)[1] for what in desk.told if what[0] == "confirm" for part in what[1:]
+    ]
+
+    assert all(number in [" ".join(line.split()) for line in typed] for number in confirmed)
+    assert "" not in confirmed

@@ -57,6 +57,16 @@ def test_pages_lose_no_line() -> None:
     assert [line for page in cut for line in page[1:]] == body
 
 
+def test_a_question_is_not_cut_off_from_its_choices() -> None:
+    """At 80x24 the last page holds the question with all that may be answered."""
+    look = Look(80, 24)
+    head = power_lines(VIEWS["step"], look)
+    last = text_of(pages(head, draw(VIEWS["step"], look)[len(head) :], look.height)[-1])
+
+    assert "DC volts from grid" in last
+    assert "3 positive" in last
+
+
 def test_cautions_stand_before_how() -> None:
     """What can hurt is read before the hands move."""
     text = text_of(draw(VIEWS["step"], Look()))

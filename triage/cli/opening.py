@@ -91,7 +91,7 @@ def open_terminal() -> Asker:
     if look.linear:
         from triage.terminal.asker import LineAsker
 
-        return LineAsker(sys.stdin, sys.stdout, look)
+        return LineAsker(sys.stdin, sys.stdout, look, echo=not sys.stdin.isatty())
     from triage.terminal.prompting import PromptAsker
 
     return PromptAsker()

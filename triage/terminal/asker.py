@@ -22,6 +22,9 @@ class Asker(Protocol):
     def show(self, lines: Iterable[Line]) -> None:
         """Print lines."""
 
+    def keys(self) -> tuple[str, ...]:
+        """What single keys do, a line each; empty where lines are read whole."""
+
     def ask(self, prompt: str, words: Sequence[Word], power: str) -> str:
         """Ask for one line.
 
@@ -50,6 +53,10 @@ class LineAsker:
         text = text_of(lines)
         self.target.write(text + "\n")
         self.target.flush()
+
+    def keys(self) -> tuple[str, ...]:
+        """No keys: lines are read whole."""
+        return ()
 
     def ask(self, prompt: str, words: Sequence[Word], power: str) -> str:
         """Write the prompt, read a line; with ``echo`` the line is written back (for logs).

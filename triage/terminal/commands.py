@@ -142,7 +142,9 @@ class Commands:
         raise Leave
 
     def _do_help(self, rest: str) -> None:
-        self._show(help_lines(self.asker.look()))
+        look = self.asker.look()
+        keys = [line for row in self.asker.keys() for line in plain_lines(row, look)]
+        self._show([*help_lines(look), *keys])
 
 
 def pick(typed: str, words: Sequence[str]) -> str | None:

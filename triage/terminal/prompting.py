@@ -81,6 +81,10 @@ class PromptAsker:
             rows, style=self._style, output=self._output, end="", color_depth=self._depth
         )
 
+    def keys(self) -> tuple[str, ...]:
+        """What the keys do, from their handlers."""
+        return key_help()
+
     def ask(self, prompt: str, words: Sequence[Word], power: str) -> str:
         """Ask for one line, the power state standing below.
 

@@ -42,6 +42,7 @@ class Talk:
         self.entered: dict[str, str] = {}
         self.shown: View | None = None
         self.interrupts = 0
+        self.ahead = ""
         self.commands = Commands(desk, asker, self.page)
 
     def run(self) -> None:
@@ -65,7 +66,9 @@ class Talk:
             self.commands.redraw = False
             self.index = 0
             self.entered = {}
-            self.page(power_lines(view, look), draw(view, look)[len(power_lines(view, look)) :])
+            head = power_lines(view, look)
+            gap = [] if before is None else [BLANK]
+            self.page([*gap, *head], draw(view, look)[len(head) :])
             return
         if before is None or view == before:
             return
@@ -92,6 +95,7 @@ class Talk:
                 if understand(typed).sort == "command":
                     self.commands.run(understand(typed))
                 elif typed:
+                    self.ahead = typed
                     return
 
     def say(self, text: str, style: str = "said") -> None:
@@ -119,9 +123,11 @@ class Talk:
             name, unit = self._missing(view)[0]
             self.asker.show(field_lines(name, unit, self.asker.look()))
         words = self._words(view)
-        typed = self._ask(self._prompt(view), words)
+        typed, self.ahead = self.ahead or self._ask(self._prompt(view), words), ""
         spoken = understand(typed, [word for word, _ in words], free=view.sort in texts.FREE_SORTS)
-        if spoken.sort == "command":
+        if spoken.word == "back" and self.entered:
+            self.entered.popitem()
+        elif spoken.sort == "command":
             self.commands.run(spoken)
         else:
             try:
@@ -232,6 +238,7 @@ class Talk:
         return [("done", "")] if view.sort != "closed" else []
 
 
+BLANK: Line = (("", ""),)
 COMMAND_WORDS: tuple[Word, ...] = tuple((c.word, c.says) for c in texts.COMMANDS)
 
 

@@ -125,6 +125,8 @@ def percent(p: float) -> str:
 def key_lines(view: View, look: Look) -> list[Line]:
     """The last line: the words that matter here."""
     words = texts.KEYS[view.sort]
+    if view.fields:
+        words = tuple(word for word in words if word != "done")
     if view.sort == "step" and len(view.questions) == 0:
         words = tuple(word for word in words if word not in ("unknown", "cannot"))
     separator = ", " if look.linear else "  "
@@ -174,18 +176,26 @@ def pages(head: Sequence[Line], body: Sequence[Line], height: int) -> list[list[
     """Body cut so that each page fits with the head (the power line) above it.
 
     ``height`` counts all lines of the screen; one is kept for the prompt and one for the state
-    line below it, and on all pages but the last one for the call to go on.
+    line below it, and on all pages but the last one for the call to go on. A question is not cut
+    off from its choices where they fit one page together.
     """
     room = max(3, height - len(head) - 2)
-    if len(body) <= room:
-        return [[*head, *body]]
     cut: list[list[Line]] = []
     rest = list(body)
     while len(rest) > room:
-        cut.append([*head, *rest[: room - 1]])
-        rest = rest[room - 1 :]
+        asked = _question_at(rest)
+        at = room - 1
+        if asked is not None and 0 < asked < at and len(rest) - asked <= room:
+            at = asked
+        cut.append([*head, *rest[:at]])
+        rest = rest[at:]
     cut.append([*head, *rest])
     return cut
+
+
+def _question_at(lines: Sequence[Line]) -> int | None:
+    label = f"{texts.LABELS['ask'][0]:<{texts.GAP}}"
+    return next((i for i, line in enumerate(lines) if line[0] == ("label", label)), None)
 
 
 def fragments(lines: Iterable[Line]) -> list[Fragment]:
