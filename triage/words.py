@@ -38,13 +38,17 @@ Side = Literal["left", "right"]
 
 @dataclass(frozen=True)
 class Heard:
-    """One thing understood: a finding with its answer, perhaps of one side, and the words used."""
+    """One thing understood: a finding with its answer, the side or place named, the words used.
+
+    ``place`` is a name as drawn (``V3``, ``C9``), or None; it need not exist in the amplifier.
+    """
 
     finding: str
     answer: str
     side: Side | None
     words: str
     ident: str = ""
+    place: str | None = None
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,7 @@ class Phrasebook:
         found: list[Heard] = []
         for clause in _clauses(text, [p.text for p in self.phrases if " and " in p.text]):
             for heard in self._clause(clause):
-                if all((h.finding, h.side) != (heard.finding, heard.side) for h in found):
+                if all(_about(h) != _about(heard) for h in found):
                     found.append(heard)
         return tuple(found)
 
@@ -126,7 +130,7 @@ class Phrasebook:
         stems = [_canonical(self.same, word) for word in words]
         taken: set[int] = set()
         found: list[tuple[int, Heard]] = []
-        side: Side | None = _side(words)
+        side, place = _side(words), _place(words)
         for phrase in self.phrases:
             at = _match(phrase.stems, stems)
             if at is None or taken & set(at):
@@ -138,10 +142,10 @@ class Phrasebook:
             if answer is None:
                 continue
             said = " ".join(words[at[0] : at[-1] + 1])
-            found.append((at[0], Heard(phrase.finding, answer, side, said, phrase.ident)))
+            found.append((at[0], Heard(phrase.finding, answer, side, said, phrase.ident, place)))
             if answer == phrase.answer:
                 found += [
-                    (at[0] + 1, Heard(key, value, side, said, phrase.ident))
+                    (at[0] + 1, Heard(key, value, side, said, phrase.ident, place))
                     for key, value in phrase.also
                 ]
         return [heard for _, heard in sorted(found, key=lambda pair: pair[0])]
@@ -196,6 +200,19 @@ def _side(words: list[str]) -> Side | None:
     if "right" in words:
         sides.add("right")
     return sides.pop() if len(sides) == 1 else None
+
+
+def _place(words: list[str]) -> str | None:
+    """The first word that is a letter, digits, perhaps a small letter: a part as drawn."""
+    for word in words:
+        bare = word[1:].rstrip("ab") if word[0] in "vrct" else ""
+        if bare.isdigit() and len(bare) <= 3:
+            return word[0].upper() + word[1:]
+    return None
+
+
+def _about(heard: Heard) -> tuple[str, Side | None, str | None]:
+    return heard.finding, heard.side, heard.place
 
 
 def _match(wanted: tuple[frozenset[str], ...], stems: list[str]) -> tuple[int, ...] | None:

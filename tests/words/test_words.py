@@ -87,6 +87,18 @@ def test_a_side_is_heard_with_its_complaint(book: Phrasebook) -> None:
     assert [(h.finding, h.side) for h in heard] == [("sound", "left"), ("hum", "right")]
 
 
+def test_a_part_named_as_drawn_is_heard(book: Phrasebook) -> None:
+    """'V3', 'v2b' and 'C9' go with the words of their own clause; a number alone is no part."""
+    heard = book.hear("V3 glows red, v2b has a white getter, and it hums at 120 cycles")
+
+    assert [(h.finding, h.place) for h in heard] == [
+        ("plate_colour", "V3"),
+        ("getter", "V2b"),
+        ("hum_rate", None),
+        ("hum", None),
+    ]
+
+
 def test_a_low_hum_is_not_taken_for_low_volume(book: Phrasebook) -> None:
     """'low' speaks of pitch as often as of loudness: alone it tells nothing."""
     assert _said(book, "a low hum") == {("hum", "yes")}
