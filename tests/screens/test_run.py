@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -11,14 +12,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.completion import CompleteEvent
+from prompt_toolkit.data_structures import Size
 from prompt_toolkit.document import Document
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import DummyOutput
+from prompt_toolkit.output.vt100 import Vt100_Output
 
 from tests.screens.fakes import VIEWS, FakeDesk, FakeReply
 from triage.terminal.asker import LineAsker
 from triage.terminal.prompting import PromptAsker, WordCompleter, cleared, key_help
 from triage.terminal.run import converse, question_words
+from triage.terminal.screen import draw
 from triage.terminal.spoken import WORDS
 from triage.terminal.style import Look
 
@@ -301,3 +305,24 @@ def test_nothing_is_confirmed_that_nobody_typed(lines: list[str]) -> None:
 
     assert all(number in [" ".join(line.split()) for line in typed] for number in confirmed)
     assert "" not in confirmed
+
+
+@pytest.mark.parametrize("colour", [True, False])
+def test_no_colour_code_leaves_the_program_when_colour_is_off(colour: bool) -> None:
+    """With colour off no colour is set (ECMA-48 SGR 30 to 49 and 90 to 107); with it on, some is.
+
+    Source: ECMA-48, 5th edition, 8.3.117 SGR, and the common bright extension (from memory).
+    """
+    target = io.StringIO()
+    output = Vt100_Output(target, lambda: Size(rows=40, columns=80), term="xterm")
+    with create_pipe_input() as keys:
+        asker = PromptAsker(Look(80, 40, colour=colour), input=keys, output=output)
+        asker.show(draw(VIEWS["step"], asker.look()))
+    codes = {
+        int(code)
+        for found in re.findall(r"\x1b\[([0-9;]+)m", target.getvalue())
+        for code in found.split(";")
+    }
+    coloured = {code for code in codes if 30 <= code <= 49 or 90 <= code <= 107} - {39, 49}
+
+    assert bool(coloured) is colour

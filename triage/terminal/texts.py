@@ -149,7 +149,6 @@ BY_HAND = "Type 'done' when it is done, or 'skip' if it cannot be done."
 NOTE_WHAT = "note what? Write for example: note R14 looks scorched"
 CHANGE_HOW = "To correct one: change NUMBER ANSWER, for example: change 3 yes"
 WHY_NUMBER = "There is no suspect {number}. 'suspects' lists them."
-SAVED_ANYWAY = "Nothing you entered is lost; 'triage resume' takes it up again."
 NUMBERED = "Type one of these, or its number: {answers}."
 
 PROMPTS: dict[str, str] = {
