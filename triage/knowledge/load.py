@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from triage.errors import KnowledgeError, Problem
 from triage.model.entries import Cause, Finding, Kind, Layout, Procedure, Repair, Rule, Sign
+from triage.model.gates import GateText, HazardText
 from triage.model.profile import Profile
 
 FORMAT = "1"
@@ -27,8 +28,10 @@ FOLDERS: dict[str, type[BaseModel]] = {
     "repairs": Repair,
     "rules": Rule,
     "layouts": Layout,
+    "gates": GateText,
+    "hazards": HazardText,
 }
-PLAIN = ("sources", "gates", "hazards", "weights", "words", "meters", "tubes", "questions")
+PLAIN = ("sources", "weights", "words", "meters", "tubes", "questions")
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,8 @@ class Knowledge:
     repairs: dict[str, Repair]
     rules: dict[str, Rule]
     layouts: dict[str, Layout]
+    gates: dict[str, GateText]
+    hazards: dict[str, HazardText]
     profiles: dict[str, Profile]
     plain: dict[str, list[dict[str, Any]]]
     content_hash: str
@@ -75,8 +80,12 @@ class _Lines:
                 key = str(key_node.value)
                 if key in found:
                     self.problems.append(
-                        Problem(self.file, key_node.start_mark.line + 1, f"key '{key}' stands twice",
-                                mend="keep one of them.")
+                        Problem(
+                            self.file,
+                            key_node.start_mark.line + 1,
+                            f"key '{key}' stands twice",
+                            mend="keep one of them.",
+                        )
                     )
                 found[key] = self._plain(value_node, (*path, key), loader)
             return found
@@ -138,15 +147,21 @@ def _read(texts: Mapping[str, str], root: str) -> tuple[Raw, list[Problem], dict
 
 
 def explain(
-    error: ValidationError, file: str, lines: _Lines | None, prefix: tuple[str | int, ...],
-    line: int, entry: str,
+    error: ValidationError,
+    file: str,
+    lines: _Lines | None,
+    prefix: tuple[str | int, ...],
+    line: int,
+    entry: str,
 ) -> Iterator[Problem]:
     """Pydantic's complaints as problems with file and line."""
     for item in error.errors():
         path = prefix + tuple(item["loc"])
         at = lines.line(path) if lines is not None else line
         where = ".".join(str(step) for step in item["loc"])
-        mend = "remove the key, or correct its spelling." if item["type"] == "extra_forbidden" else ""
+        mend = (
+            "remove the key, or correct its spelling." if item["type"] == "extra_forbidden" else ""
+        )
         yield Problem(file, at, f"{entry}: {where}: {item['msg']}", mend=mend)
 
 
@@ -166,8 +181,13 @@ def _build(raw: Raw, problems: list[Problem], documents: Mapping[str, _Lines]) -
             if ident in built[folder]:
                 first = built["where"][(folder, ident)]
                 problems.append(
-                    Problem(file, line, f"id '{ident}' stands twice", f"first at {first[0]}:{first[1]}",
-                            "ids are never reused: choose another.")
+                    Problem(
+                        file,
+                        line,
+                        f"id '{ident}' stands twice",
+                        f"first at {first[0]}:{first[1]}",
+                        "ids are never reused: choose another.",
+                    )
                 )
             built[folder][ident] = entry
             built["where"][(folder, ident)] = (file, line)

@@ -56,6 +56,6 @@ class Source(Frozen):
 class Entry(Frozen):
     """What every knowledge entry carries."""
 
-    id: str = Field(pattern=r"^[a-z0-9_.]+$")
+    id: str = Field(pattern=r"^[A-Za-z0-9_.]+$")
     source: list[Source] = Field(min_length=1)
     replaced_by: str | None = None

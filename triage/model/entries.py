@@ -99,7 +99,7 @@ class Finding(Entry):
     told: Literal["surely", "maybe", "seldom", "never"] = "never"
     if_: Condition = Field(default_factory=dict, alias="if")
     derived: bool = False
-    tries: list["Try"] = Field(default_factory=list)
+    tries: list[Try] = Field(default_factory=list)
 
 
 class Sign(Entry):
@@ -154,7 +154,7 @@ class Cause(Entry):
     damages: list[CauseRef] = Field(default_factory=list)
     brought_on_by: list[CauseRef] = Field(default_factory=list)
     repair: str
-    tries: list["Try"] = Field(default_factory=list)
+    tries: list[Try] = Field(default_factory=list)
 
 
 class Hands(Frozen):
@@ -214,7 +214,7 @@ class Procedure(Entry):
     mistakes: list[str] = Field(default_factory=list)
     cautions: list[str] = Field(default_factory=list)
     if_: Condition = Field(default_factory=dict, alias="if")
-    tries: list["Try"] = Field(default_factory=list)
+    tries: list[Try] = Field(default_factory=list)
 
 
 class Repair(Entry):
@@ -232,6 +232,7 @@ class Repair(Entry):
     )
     cautions: list[str] = Field(default_factory=list)
     hand_over: bool = False
+    fits_output_tubes: bool = False
 
 
 class Weighs(Frozen):
