@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+import yaml
 
 from tests.screens.fakes import VIEWS
 from triage.terminal.screen import (
@@ -25,6 +28,9 @@ LOOKS = [
     Look(40, 24),
     Look(80, 24, linear=True),
 ]
+
+
+ROOT = Path(__file__).resolve().parents[2] / "knowledge"
 
 
 def _widths(lines: list[tuple[tuple[str, str], ...]]) -> list[int]:
@@ -182,3 +188,14 @@ def test_colour_goes_off_by_the_usual_switches() -> None:
     assert not detect({"NO_COLOR": "1"}, (80, 24)).colour
     assert detect({"NO_COLOR": ""}, (80, 24)).colour
     assert not detect({"TERM": "dumb"}, (80, 24)).colour
+
+
+def test_the_dangers_are_those_of_the_hazard_file_with_the_same_first_act() -> None:
+    """Same ids; where the file says to keep the hands off, or the wall, the screen does too."""
+    rows = yaml.safe_load((ROOT / "hazards.yaml").read_text(encoding="utf-8"))
+    filed = {row["id"]: " ".join(row["at_once"]).lower() for row in rows}
+    shown = {kind: " ".join(acts).lower() for kind, _, acts in DANGERS}
+
+    assert set(shown) == set(filed)
+    for word in ("touch", "wall", "standby", "doctor", "30 minutes"):
+        assert {k for k in filed if word in filed[k]} == {k for k in shown if word in shown[k]}
