@@ -164,7 +164,7 @@ def knowledge(
         procedures=_entries(Procedure, procedures, title="t", why="w", steps=["do it"]),
         repairs=_entries(Repair, repairs, says="r", steps=["do it"], proof=["listen"]),
         rules=_entries(Rule, rules, says="r", why="w", tries=[{}, {}]),
-        layouts={}, profiles={},
+        layouts={}, profiles={}, gates={}, hazards={},
         plain={"weights": [{"id": key, "is": value} for key, value in weights.items()]},
         content_hash="toy",
     )

@@ -98,7 +98,7 @@ def open_yields(
 
 @dataclass(frozen=True)
 class Outcomes:
-    """What may come of a candidate: ``columns`` has shape (outcomes, rows), each column sums to one.
+    """What may come of a candidate: ``columns``, shape (outcomes, rows); each column sums to one.
 
     ``answers[i]`` lists (finding, answer) pairs of outcome i; lumped outcomes name only the
     representative. ``exact`` is False where outcomes were lumped (which can only understate).
@@ -175,24 +175,34 @@ def _coupled(state: State, findings: Sequence[int]) -> bool:
 def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
     """All normal / only one finding off, by its answer / several off: a coarsening that sums to 1.
 
-    Columns are products of the single conditional columns: within one row, findings of a sweep
-    hang on different places.
+    Columns are products of the single conditional columns; where findings share a sign or a rule,
+    each is the likelihood of its whole outcome instead.
     """
     grounded = state.model.grounded
-    single = [state.column(f) for f in findings]
-    normals = [grounded.instances[f].normal for f in findings]
-    good = np.array([column[n] for column, n in zip(single, normals, strict=True)])
-    all_good = good.prod(axis=0)
-    columns = [all_good]
-    answers: list[tuple[tuple[int, int], ...]] = [tuple(zip(findings, normals, strict=True))]
-    for i, f in enumerate(findings):
-        rest = np.delete(good, i, axis=0).prod(axis=0)
-        others = tuple((g, n) for g, n in zip(findings, normals, strict=True) if g != f)
-        for a in range(single[i].shape[0]):
-            if a != normals[i]:
-                columns.append(rest * single[i][a])
-                answers.append((*others, (f, a)))
+    single = {f: state.column(f) for f in findings}
+    normal = {f: grounded.instances[f].normal for f in findings}
+    answers: list[tuple[tuple[int, int], ...]] = [tuple(normal.items())]
+    for f in findings:
+        others = tuple((g, n) for g, n in normal.items() if g != f)
+        answers += [
+            (*others, (f, a)) for a in range(single[f].shape[0]) if a != normal[f]
+        ]
+    if _coupled(state, findings):
+        columns = [_likelihood(state, said) for said in answers]
+    else:
+        columns = [np.prod([single[f][a] for f, a in said], axis=0) for said in answers]
     several = np.maximum(1.0 - np.sum(columns, axis=0), 0.0)
     columns.append(several)
     answers.append(())
     return Outcomes(np.array(columns), tuple(answers), False)
+
+
+def _likelihood(state: State, said: Iterable[tuple[int, int]]) -> Floats:
+    """P(all these answers | row, evidence), shape (rows,); silence on a finding stays counted."""
+    evidence = state.evidence
+    for f, a in said:
+        before = state.evidence.items.get(f)
+        weight = 1.0 if before is None else before.weights[a]
+        plain = answered(state, f, a).weights
+        evidence = evidence.plus(f, Item(tuple(weight * w for w in plain)))
+    return np.asarray(np.exp(state.model.state(evidence).log - state.log))

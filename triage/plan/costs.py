@@ -90,7 +90,8 @@ class RepairGroups:
         """
         mass = self.mass(np.atleast_2d(posteriors)).copy()
         mass[:, self.unknown] = 0.0
-        order = np.argsort(-(mass / self.costs), axis=1, kind="stable")
+        rate = mass / np.maximum(self.costs, 1e-9)
+        order = np.argsort(-rate, axis=1, kind="stable")
         p = np.take_along_axis(mass, order, axis=1)
         c = self.costs[order]
         before = np.concatenate([np.zeros((len(p), 1)), np.cumsum(p, axis=1)], axis=1)
