@@ -6,6 +6,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -154,6 +155,28 @@ def test_an_answer_typed_at_a_page_break_is_taken() -> None:
     desk = _keys(_desk("step", "closed"), "-38" + ENTER, Look(80, 24))
 
     assert desk.told[0] == ("answer", "0", "-38")
+
+
+def test_an_act_with_a_question_asks_it_before_its_numbers() -> None:
+    """A gate may want a named observation first; it goes to the session as an answer."""
+    asking = replace(VIEWS["act"], questions=VIEWS["step"].questions[:1])
+    desk = FakeDesk([asking, VIEWS["act"], VIEWS["closed"]])
+    _lines(desk, "normal\n3 V\n1 V\n")
+
+    assert desk.told[:2] == [
+        ("answer", "0", "normal"),
+        ("confirm", "b_plus=3 V", "bias_supply=1 V"),
+    ]
+
+
+def test_a_named_observation_is_given_by_its_number() -> None:
+    """Where an act asks for one of some words, they are listed; the session gets the word."""
+    fields = (("How it is earthed", "earthed | double_square"), ("earth_ohm", "ohm"))
+    desk = FakeDesk([replace(VIEWS["act"], fields=fields), VIEWS["closed"]])
+    out = _lines(desk, "2\n0.1\n")
+
+    assert "2 double square" in out
+    assert desk.told[0] == ("confirm", "How it is earthed=double_square", "earth_ohm=0.1")
 
 
 def test_an_act_without_numbers_wants_the_word_done() -> None:

@@ -9,11 +9,12 @@ from triage.job.view import Question, View
 from triage.model.base import RESERVED_ANSWERS
 from triage.terminal import texts
 from triage.terminal.asker import Asker, Word
-from triage.terminal.commands import Commands, Leave
+from triage.terminal.commands import Commands, Leave, pick
 from triage.terminal.desk import Desk, Reply
 from triage.terminal.screen import (
     Line,
     draw,
+    field_choices,
     field_lines,
     pages,
     plain_lines,
@@ -145,7 +146,11 @@ class Talk:
             "hazard": self._act,
             "closed": self._closed,
         }
-        takers[view.sort](view, text)
+        asks = view.questions and view.sort in ("act", "repair", "hazard")
+        if asks and text.lower() != "done":
+            self._answer(view, text)
+        else:
+            takers[view.sort](view, text)
 
     def _reply(self, reply: Reply) -> bool:
         self.say(reply.message, "said" if reply.ok else "wrong")
@@ -179,6 +184,8 @@ class Talk:
             self.asker.show(question_lines(after, self.index, self.asker.look()))
 
     def _missing(self, view: View) -> list[tuple[str, str]]:
+        if view.questions:
+            return []
         return [(name, unit) for name, unit in view.fields if name not in self.entered]
 
     def _act(self, view: View, text: str) -> None:
@@ -186,7 +193,8 @@ class Talk:
         if missing:
             if not text:
                 return
-            self.entered[missing[0][0]] = text
+            name, unit = missing[0]
+            self.entered[name] = pick(text, field_choices(unit)) or text
             if len(missing) > 1:
                 return
         elif text.lower() not in ("done", "yes"):
@@ -221,20 +229,24 @@ class Talk:
         self.say(texts.CLOSED_ASK)
 
     def _prompt(self, view: View) -> str:
+        if view.questions and view.sort not in ("complaint", "proof"):
+            return texts.PROMPTS["step"]
         missing = self._missing(view) if view.sort == "act" else []
         if missing:
-            return f"{missing[0][0].replace('_', ' ')}: "
-        return texts.PROMPTS[view.sort if view.sort != "step" or view.questions else "act"]
+            name, unit = missing[0]
+            short = len(name) <= texts.PROMPT_LENGTH and not field_choices(unit)
+            return f"{name.replace('_', ' ')}: " if short else texts.PROMPTS["step"]
+        return texts.PROMPTS[view.sort if view.sort != "step" else "act"]
 
     def _words(self, view: View) -> list[Word]:
         if view.sort == "complaint":
             return [("enough", "all has been said")]
         if view.sort == "proof":
             return [("passed", ""), ("failed", ""), ("unknown", "")]
-        if view.sort == "step" and view.questions:
+        if view.questions:
             return question_words(view.questions[min(self.index, len(view.questions) - 1)])
         if view.sort == "act" and self._missing(view):
-            return []
+            return [(word, "") for word in field_choices(self._missing(view)[0][1])]
         return [("done", "")] if view.sort != "closed" else []
 
 

@@ -133,10 +133,19 @@ def key_lines(view: View, look: Look) -> list[Line]:
     return _block("type", (separator.join(words),), look, style="keys")
 
 
+def field_choices(unit: str) -> tuple[str, ...]:
+    """Named observations that a field accepts: its unit is then words with ``|`` between them."""
+    return tuple(word.strip() for word in unit.split("|")) if "|" in unit else ()
+
+
 def field_lines(name: str, unit: str, look: Look) -> list[Line]:
-    """The question for one number that an act asks for."""
-    text = name.replace("_", " ") + (f", in {unit}" if unit else "")
-    return _block("ask", (text,), look, style="title")
+    """The question for one number, or one named observation, that an act asks for."""
+    choices = field_choices(unit)
+    text = name.replace("_", " ") + (f", in {unit}" if unit and not choices else "")
+    lines = _block("ask", (text,), look, style="title")
+    for i, word in enumerate(choices, 1):
+        lines += _block("", (f"{i} {word.replace('_', ' ')}",), look, style="choice")
+    return lines
 
 
 def plain_lines(text: str, look: Look, style: str = "text") -> list[Line]:

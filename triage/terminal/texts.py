@@ -163,6 +163,8 @@ PROMPTS: dict[str, str] = {
     "more": "",
     "go_on": "go on? ",
 }
+PROMPT_LENGTH = 20
+"""Longest name of a number that is repeated at the prompt."""
 PROOF_ASK = "Did it pass, under the conditions of the complaint? passed, failed or unknown."
 HAZARD_ASK = "Type 'done' when it is safe as said above, or 'pause' to leave it so."
 CLOSED_ASK = "Enter leaves. 'sheet' shows the record for whoever comes next."
