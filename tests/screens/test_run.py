@@ -226,6 +226,16 @@ def test_a_complaint_is_told_in_free_words_until_enough() -> None:
     ]
 
 
+def test_a_complaint_is_also_chosen_by_number_and_answered() -> None:
+    """A number opens a line of the list; what follows is its answer, then words are free."""
+    asking = replace(VIEWS["complaint"], questions=VIEWS["step"].questions)
+    desk = FakeDesk([asking], stay=True)
+    out = _lines(desk, "1\nback\n2\npositive\nit hums\n")
+
+    assert "2 DC volts from grid to ground of V3" in out
+    assert desk.told[:2] == [("answer", "1", "positive"), ("complaint", "it hums")]
+
+
 @pytest.mark.parametrize(
     ("typed", "shown"),
     [

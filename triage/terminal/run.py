@@ -44,6 +44,7 @@ class Talk:
         self.shown: View | None = None
         self.interrupts = 0
         self.ahead = ""
+        self.chosen: int | None = None
         self.commands = Commands(desk, asker, self.page)
 
     def run(self) -> None:
@@ -67,6 +68,7 @@ class Talk:
             self.commands.redraw = False
             self.index = 0
             self.entered = {}
+            self.chosen = None
             head = power_lines(view, look)
             gap = [] if before is None else [BLANK]
             self.page([*gap, *head], draw(view, look)[len(head) :])
@@ -128,6 +130,8 @@ class Talk:
         spoken = understand(typed, [word for word, _ in words], free=view.sort in texts.FREE_SORTS)
         if spoken.word == "back" and self.entered:
             self.entered.popitem()
+        elif spoken.word == "back" and self.chosen is not None:
+            self.chosen = None
         elif spoken.sort == "command":
             self.commands.run(spoken)
         else:
@@ -159,8 +163,14 @@ class Talk:
         return reply.ok and not reply.ask
 
     def _complaint(self, view: View, text: str) -> None:
+        chosen, self.chosen = self.chosen, None
         if not text:
             self.say(texts.ENOUGH_ASK)
+        elif chosen is not None:
+            self._reply(self.desk.answer(chosen, text))
+        elif text.isdigit() and 1 <= int(text) <= len(view.questions):
+            self.chosen = int(text) - 1
+            self.asker.show(question_lines(view, self.chosen, self.asker.look()))
         elif text.lower() == "enough":
             self._reply(self.desk.complaint_over())
         else:
@@ -239,6 +249,8 @@ class Talk:
         return texts.PROMPTS[view.sort if view.sort != "step" else "act"]
 
     def _words(self, view: View) -> list[Word]:
+        if self.chosen is not None:
+            return question_words(view.questions[self.chosen])
         if view.sort == "complaint":
             return [("enough", "all has been said")]
         if view.sort == "proof":

@@ -37,7 +37,9 @@ def draw(view: View, look: Look) -> list[Line]:
     lines += _block("splits", view.splits, look, mark="- ")
     if view.sort == "closed":
         lines += suspect_lines(view.suspects, look)
-    if view.questions:
+    if view.sort == "complaint":
+        lines += menu_lines(view, look)
+    elif view.questions:
         lines += question_lines(view, 0, look)
     return lines + key_lines(view, look)
 
@@ -68,6 +70,15 @@ def _title(view: View, look: Look) -> list[Line]:
         text += f" ({texts.MINUTES.format(minutes=max(1.0, view.minutes))})"
     style = "danger" if view.sort == "hazard" else "title"
     return [((style, row),) for row in _wrap(text, look, look.width - 1)]
+
+
+def menu_lines(view: View, look: Look) -> list[Line]:
+    """Questions of a complaint as a list to choose from; free words are taken besides."""
+    rows = [f"{i} {question.asks}" for i, question in enumerate(view.questions, 1)]
+    lines = _block("ask", (texts.MENU,), look) if rows else []
+    for row in rows:
+        lines += _block("", (row,), look, style="choice", hang=3)
+    return lines
 
 
 def question_lines(view: View, index: int, look: Look) -> list[Line]:

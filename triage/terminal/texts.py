@@ -144,6 +144,7 @@ INTERRUPTED = "Interrupted. Enter goes on, 'pause' keeps everything and stops, '
 PAUSED = "Kept. Pull the plug before you leave it; tag it: DO NOT POWER."
 RESUMED = "Taken up again. Whatever was said before, the amplifier now counts as live and charged."
 NOTHING_YET = "Nothing yet."
+MENU = "What do you notice? In your own words, or the number of a line:"
 ENOUGH_ASK = "Type what you notice in your own words, or 'enough' when all is said."
 BY_HAND = "Type 'done' when it is done, or 'skip' if it cannot be done."
 NOTE_WHAT = "note what? Write for example: note R14 looks scorched"
