@@ -1,0 +1,1 @@
+"""Simulated benches: amplifiers with a hidden fault that answer what they are asked."""
