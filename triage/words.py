@@ -37,10 +37,10 @@ Side = Literal["left", "right"]
 
 
 @dataclass(frozen=True)
-class Heard:
-    """One thing understood: a finding with its answer, the side or place named, the words used.
+class Match:
+    """One thing understood: a finding with its answer, where it was said to be, the words used.
 
-    ``place`` is a name as drawn (``V3``, ``C9``), or None; it need not exist in the amplifier.
+    ``part`` is a name as drawn (``V3``, ``C9``), or None; it need not exist in the amplifier.
     """
 
     finding: str
@@ -48,7 +48,13 @@ class Heard:
     side: Side | None
     words: str
     ident: str = ""
-    place: str | None = None
+    part: str | None = None
+    everywhere: bool = False
+
+    @property
+    def place(self) -> str | None:
+        """The part named, else the side, else None."""
+        return self.part or self.side
 
 
 @dataclass(frozen=True)
@@ -112,25 +118,26 @@ class Phrasebook:
         ordered = sorted(phrases, key=lambda p: (-len(p.stems), p.ident, p.text))
         return cls(tuple(ordered), same)
 
-    def hear(self, text: str) -> tuple[Heard, ...]:
+    def hear(self, text: str) -> tuple[Match, ...]:
         """Understand a complaint in free words.
 
         Each clause is heard by itself; where two phrases share a word the longer one counts.
         What is denied ("no hum") is left out, unless the phrase says what its denial means.
         """
-        found: list[Heard] = []
+        found: list[Match] = []
         for clause in _clauses(text, [p.text for p in self.phrases if " and " in p.text]):
             for heard in self._clause(clause):
                 if all(_about(h) != _about(heard) for h in found):
                     found.append(heard)
         return tuple(found)
 
-    def _clause(self, clause: str) -> list[Heard]:
+    def _clause(self, clause: str) -> list[Match]:
         words = _words(clause)
         stems = [_canonical(self.same, word) for word in words]
         taken: set[int] = set()
-        found: list[tuple[int, Heard]] = []
-        side, place = _side(words), _place(words)
+        found: list[tuple[int, Match]] = []
+        side, part = _side(words), _part(words)
+        both = "both" in words
         for phrase in self.phrases:
             at = _match(phrase.stems, stems)
             if at is None or taken & set(at):
@@ -142,10 +149,12 @@ class Phrasebook:
             if answer is None:
                 continue
             said = " ".join(words[at[0] : at[-1] + 1])
-            found.append((at[0], Heard(phrase.finding, answer, side, said, phrase.ident, place)))
+            found.append(
+                (at[0], Match(phrase.finding, answer, side, said, phrase.ident, part, both))
+            )
             if answer == phrase.answer:
                 found += [
-                    (at[0] + 1, Heard(key, value, side, said, phrase.ident, place))
+                    (at[0] + 1, Match(key, value, side, said, phrase.ident, part, both))
                     for key, value in phrase.also
                 ]
         return [heard for _, heard in sorted(found, key=lambda pair: pair[0])]
@@ -153,6 +162,11 @@ class Phrasebook:
     def canonical(self, word: str) -> str:
         """Stem of the word this one stands for (``valves`` gives the stem of ``tube``)."""
         return _canonical(self.same, word)
+
+
+def match_complaint(text: str, rows: Iterable[Mapping[str, Any]]) -> tuple[Match, ...]:
+    """Understand a complaint with the rows of ``knowledge/words`` (see ``Phrasebook``)."""
+    return Phrasebook.make(rows).hear(text)
 
 
 def stem(word: str) -> str:
@@ -202,7 +216,7 @@ def _side(words: list[str]) -> Side | None:
     return sides.pop() if len(sides) == 1 else None
 
 
-def _place(words: list[str]) -> str | None:
+def _part(words: list[str]) -> str | None:
     """The first word that is a letter, digits, perhaps a small letter: a part as drawn."""
     for word in words:
         bare = word[1:].rstrip("ab") if word[0] in "vrct" else ""
@@ -211,8 +225,8 @@ def _place(words: list[str]) -> str | None:
     return None
 
 
-def _about(heard: Heard) -> tuple[str, Side | None, str | None]:
-    return heard.finding, heard.side, heard.place
+def _about(heard: Match) -> tuple[str, Side | None, str | None]:
+    return heard.finding, heard.side, heard.part
 
 
 def _match(wanted: tuple[frozenset[str], ...], stems: list[str]) -> tuple[int, ...] | None:

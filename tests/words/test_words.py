@@ -99,6 +99,16 @@ def test_a_part_named_as_drawn_is_heard(book: Phrasebook) -> None:
     ]
 
 
+def test_both_sides_are_told_as_such(book: Phrasebook) -> None:
+    """'both channels are weak' holds everywhere; one side does not."""
+    assert [(h.place, h.everywhere) for h in book.hear("both channels are too quiet")] == [
+        (None, True)
+    ]
+    assert [(h.place, h.everywhere) for h in book.hear("left channel too quiet")] == [
+        ("left", False)
+    ]
+
+
 def test_a_low_hum_is_not_taken_for_low_volume(book: Phrasebook) -> None:
     """'low' speaks of pitch as often as of loudness: alone it tells nothing."""
     assert _said(book, "a low hum") == {("hum", "yes")}

@@ -59,7 +59,7 @@ class Commands:
     def _reply(self, reply: Reply) -> bool:
         self._say(reply.message, "said" if reply.ok else "wrong")
         if reply.ask:
-            self._say(f"{reply.ask} {texts.CONFIRM_ASK}", "wrong")
+            self._say(reply.ask, "wrong")
         return reply.ok
 
     def _show(self, lines: Sequence[Line]) -> None:

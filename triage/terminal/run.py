@@ -201,22 +201,20 @@ class Talk:
     def _act(self, view: View, text: str) -> None:
         missing = self._missing(view)
         if missing:
-            if not text:
-                return
             name, unit = missing[0]
             self.entered[name] = pick(text, field_choices(unit)) or text
+            self.say("" if text else texts.LEFT_OPEN)
             if len(missing) > 1:
                 return
         elif text.lower() not in ("done", "yes"):
             self.say(texts.HAZARD_ASK if view.sort == "hazard" else texts.BY_HAND)
             return
-        fields = dict(self.entered)
-        reply = self.desk.confirm(fields)
-        if not self._reply(reply) and missing:
-            last = missing[-1][0]
-            self.entered = {name: typed for name, typed in fields.items() if name != last}
+        fields = {name: typed for name, typed in self.entered.items() if typed}
+        self.entered = {}
+        if fields or not missing:
+            self._reply(self.desk.confirm(fields))
         else:
-            self.entered = {}
+            self.say(texts.BY_HAND)
 
     def _by_hand(self, text: str, act: Callable[[], Reply]) -> None:
         if text.lower() == "done":

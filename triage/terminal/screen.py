@@ -29,7 +29,6 @@ def draw(view: View, look: Look) -> list[Line]:
     lines += _block("care", view.cautions, look, style="care", mark="! ")
     lines += _block("", view.lines, look, style="danger" if view.sort == "hazard" else "text")
     lines += _block("why", _some(view.why), look)
-    lines += _block("do", _some(view.act), look)
     lines += _block("how", _numbered(view.how), look)
     lines += _block("good", _some(view.good), look)
     lines += _block("bad", _some(view.bad), look)
@@ -152,7 +151,8 @@ def field_choices(unit: str) -> tuple[str, ...]:
 def field_lines(name: str, unit: str, look: Look) -> list[Line]:
     """The question for one number, or one named observation, that an act asks for."""
     choices = field_choices(unit)
-    text = name.replace("_", " ") + (f", in {unit}" if unit and not choices else "")
+    bare = not unit or choices or unit in texts.UNITLESS
+    text = name.replace("_", " ") + ("" if bare else f", in {unit}")
     lines = _block("ask", (text,), look, style="title")
     for i, word in enumerate(choices, 1):
         lines += _block("", (f"{i} {word.replace('_', ' ')}",), look, style="choice")

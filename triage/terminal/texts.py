@@ -17,7 +17,6 @@ LABELS: dict[str, tuple[str, str]] = {
     "ask": ("ask", "Question"),
     "expected": ("about", "Expected"),
     "help": ("hint", "Hint"),
-    "do": ("do", "To do"),
     "type": ("type", "You can type"),
 }
 """Label in columns, label in the linear mode."""
@@ -164,6 +163,9 @@ PROMPTS: dict[str, str] = {
     "more": "",
     "go_on": "go on? ",
 }
+UNITLESS = frozenset({"word", "choice", "number"})
+"""Units of fields that are words or bare counts."""
+LEFT_OPEN = "Left open."
 PROMPT_LENGTH = 20
 """Longest name of a number that is repeated at the prompt."""
 PROOF_ASK = "Did it pass, under the conditions of the complaint? passed, failed or unknown."
