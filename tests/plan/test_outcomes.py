@@ -10,8 +10,9 @@ import pytest
 from tests.infer.helpers import seen
 from tests.toy import toy
 from triage.infer.posterior import Item, Model
-from triage.plan.candidates import ground_procedures, open_yields, outcomes
-from triage.plan.lookahead import information
+from triage.plan.candidates import answered, ground_procedures, open_yields, outcomes
+from triage.plan.costs import RepairGroups
+from triage.plan.lookahead import Priced, information, value_candidates
 
 GROUNDED = toy()
 MODEL = Model(GROUNDED)
@@ -81,7 +82,7 @@ def test_gains_of_two_looks_at_one_sign_are_not_added() -> None:
 
 def test_a_sweep_is_one_candidate_over_all_places_of_its_kind() -> None:
     """Looking at all plates is one move with both tubes' findings; reading a grid is one a tube."""
-    found = ground_procedures(GROUNDED)
+    found = [c for c in ground_procedures(GROUNDED) if c.procedure.power != "any"]
     assert [c.key for c in found if c.procedure.id == "look_plates"] == [("look_plates", "*")]
     assert [c.key for c in found if c.procedure.id == "read_grid"] == [
         ("read_grid", "V3"), ("read_grid", "V4")]
@@ -89,9 +90,39 @@ def test_a_sweep_is_one_candidate_over_all_places_of_its_kind() -> None:
 
 def test_a_candidate_offers_only_what_is_open_and_applies() -> None:
     """Findings already asked, or known not to apply, are no longer expected of a procedure."""
-    (look,) = [c for c in ground_procedures(GROUNDED) if c.procedure.id == "look_plates"]
+    look = next(c for c in ground_procedures(GROUNDED) if c.procedure.id == "look_plates")
     v3, v4 = (GROUNDED.index[("plate", p)] for p in ("V3", "V4"))
     assert open_yields(look, [], {}) == (v3, v4)
     assert open_yields(look, [v3], {}) == (v4,)
     assert open_yields(look, [v3], {v4: False}) == ()
     assert open_yields(look, [], {v4: None}) == (v3, v4)
+
+
+@pytest.mark.parametrize("names", [("drift", "climbs"), ("grid_volts", "plate"), ("fuse", "drift")])
+def test_the_second_step_is_valued_on_what_the_first_would_have_shown(
+    names: tuple[str, str],
+) -> None:
+    """Two-step value equals both steps written out by adding every answer to the evidence."""
+    state = MODEL.state(seen(GROUNDED, {("sound", "amp"): "weak"}))
+    groups = RepairGroups(GROUNDED)
+    findings = [next(i for (f, _), i in GROUNDED.index.items() if f == name) for name in names]
+    any_candidate = ground_procedures(GROUNDED)[0]
+    priced = [Priced(any_candidate, (f,), 0.01) for f in findings]
+
+    def cost(here) -> float:
+        return float(groups.expected_cost(here.posterior)[0])
+
+    def saving(here, f: int, then: int | None) -> float:
+        found = cost(here) - 0.01
+        chances = here.column(f) @ here.posterior
+        for a, m in enumerate(chances):
+            after = MODEL.state(here.evidence.plus(f, answered(here, f, a)))
+            found -= m * cost(after)
+            if then is not None:
+                found += m * max(0.0, saving(after, then, None))
+        return found
+
+    valued = {v.priced.findings[0]: v for v in value_candidates(state, groups, priced)}
+    for f, then in (findings, findings[::-1]):
+        assert valued[f].one_step == pytest.approx(saving(state, f, None), abs=1e-9)
+        assert valued[f].value == pytest.approx(saving(state, f, then), abs=1e-9)
