@@ -66,7 +66,7 @@ VIEWS: dict[str, View] = {
         "act",
         "Discharge and prove dead",
         power="unplugged",
-        act="Discharge each capacitor.",
+        act="discharged",
         cautions=("Charged capacitors can kill.",),
         ident="discharge",
         how=("Clip the discharge lead on.",),

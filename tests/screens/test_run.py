@@ -140,6 +140,7 @@ def test_an_act_asks_each_number_and_confirms_them_together() -> None:
 
     assert desk.told[0] == ("confirm", "b_plus=3 V", "bias_supply=0.5 V")
     assert "bias supply, in V" in out
+    assert "discharged" not in out
 
 
 def test_back_among_numbers_takes_back_the_last_number() -> None:
@@ -171,12 +172,21 @@ def test_an_act_with_a_question_asks_it_before_its_numbers() -> None:
 
 def test_a_named_observation_is_given_by_its_number() -> None:
     """Where an act asks for one of some words, they are listed; the session gets the word."""
-    fields = (("How it is earthed", "earthed | double_square"), ("earth_ohm", "ohm"))
-    desk = FakeDesk([replace(VIEWS["act"], fields=fields), VIEWS["closed"]])
+    gate = replace(
+        VIEWS["act"],
+        fields=(("class", "choice"), ("earth_ohm", "ohm")),
+        lines=(
+            "class: How it is earthed (earthed = three wires; double_square = two wires, marked)",
+            "earth_ohm: Ohms from the earth pin to bare chassis (leads taken off)",
+        ),
+    )
+    desk = FakeDesk([gate, VIEWS["closed"]])
     out = _lines(desk, "2\n0.1\n")
 
-    assert "2 double square" in out
-    assert desk.told[0] == ("confirm", "How it is earthed=double_square", "earth_ohm=0.1")
+    assert "How it is earthed" in out
+    assert "2 double square: two wires, marked" in out
+    assert "(leads taken off), in ohm" in out
+    assert desk.told[0] == ("confirm", "class=double_square", "earth_ohm=0.1")
 
 
 def test_an_act_without_numbers_wants_the_word_done() -> None:

@@ -80,6 +80,16 @@ def test_cautions_stand_before_how() -> None:
     assert text.index("High voltage at the next pin") < text.index("Plug out, discharge")
 
 
+def test_a_hazard_says_what_to_do_now_before_anything_else() -> None:
+    """Below the power line and its name, the first thing read is the first thing to do."""
+    from dataclasses import replace
+
+    view = replace(VIEWS["hazard"], how=("Switch off now.",), cautions=("Not on again.",))
+    text = text_of(draw(view, Look())).splitlines()
+
+    assert text[2] == "now    1 Switch off now."
+
+
 def test_a_step_shows_all_a_person_needs() -> None:
     """What, why, how, good, else, mistakes, question, expected and choices are on the screen."""
     text = text_of(draw(VIEWS["step"], Look()))
@@ -95,7 +105,6 @@ def test_a_step_shows_all_a_person_needs() -> None:
         "far more negative",
         "number in V",
         "Off switch: rear, left",
-        "C9 leaky",
         "4 min",
         "1 of 2",
     )

@@ -106,6 +106,14 @@ def test_a_hazard_ends_the_file() -> None:
     assert "Switch off now." in log
 
 
+def test_a_hazard_that_the_file_deals_with_goes_on() -> None:
+    """Only a line for this hazard says that it is over."""
+    desk = FakeDesk([VIEWS["hazard"], VIEWS["closed"]])
+    outcome, _ = _play(desk, Said("red_plate", "done"))
+
+    assert (outcome.ended, desk.told) == ("closed", [("confirm",)])
+
+
 def test_a_file_that_leads_nowhere_ends() -> None:
     """A view that does not change is given up, with a line that says so."""
     desk = FakeDesk([VIEWS["repair"]], stay=True)

@@ -90,7 +90,7 @@ class Commands:
     def _do_why(self, rest: str) -> None:
         if not rest:
             view = self.desk.view()
-            rows = [view.why, *(f"It tells apart: {split}" for split in view.splits)]
+            rows = [view.why, texts.SPLITS if view.splits else "", *view.splits]
             if view.questions and view.questions[0].help:
                 rows.append(view.questions[0].help)
             self._text("\n".join(row for row in rows if row))

@@ -123,8 +123,8 @@ class Talk:
     def _turn(self, view: View) -> None:
         """Ask once, and hand over what was typed."""
         if view.sort == "act" and self._missing(view):
-            name, unit = self._missing(view)[0]
-            self.asker.show(field_lines(name, unit, self.asker.look()))
+            name = self._missing(view)[0]
+            self.asker.show(field_lines(view, name, self.asker.look()))
         words = self._words(view)
         typed, self.ahead = self.ahead or self._ask(self._prompt(view), words), ""
         spoken = understand(typed, [word for word, _ in words], free=view.sort in texts.FREE_SORTS)
@@ -193,16 +193,16 @@ class Talk:
             self.index = (self.index + 1) % len(asked)
             self.asker.show(question_lines(after, self.index, self.asker.look()))
 
-    def _missing(self, view: View) -> list[tuple[str, str]]:
+    def _missing(self, view: View) -> list[str]:
         if view.questions:
             return []
-        return [(name, unit) for name, unit in view.fields if name not in self.entered]
+        return [name for name, _ in view.fields if name not in self.entered]
 
     def _act(self, view: View, text: str) -> None:
         missing = self._missing(view)
         if missing:
-            name, unit = missing[0]
-            self.entered[name] = pick(text, field_choices(unit)) or text
+            words = [word for word, _ in field_choices(view, missing[0])]
+            self.entered[missing[0]] = pick(text, words) or text
             self.say("" if text else texts.LEFT_OPEN)
             if len(missing) > 1:
                 return
@@ -241,9 +241,7 @@ class Talk:
             return texts.PROMPTS["step"]
         missing = self._missing(view) if view.sort == "act" else []
         if missing:
-            name, unit = missing[0]
-            short = len(name) <= texts.PROMPT_LENGTH and not field_choices(unit)
-            return f"{name.replace('_', ' ')}: " if short else texts.PROMPTS["step"]
+            return f"{missing[0].replace('_', ' ')}: "
         return texts.PROMPTS[view.sort if view.sort != "step" else "act"]
 
     def _words(self, view: View) -> list[Word]:
@@ -256,7 +254,7 @@ class Talk:
         if view.questions:
             return question_words(view.questions[min(self.index, len(view.questions) - 1)])
         if view.sort == "act" and self._missing(view):
-            return [(word, "") for word in field_choices(self._missing(view)[0][1])]
+            return list(field_choices(view, self._missing(view)[0]))
         return [("done", "")] if view.sort != "closed" else []
 
 

@@ -26,15 +26,19 @@ def draw(view: View, look: Look) -> list[Line]:
     """
     lines = power_lines(view, look)
     lines += _title(view, look)
+    if view.sort == "hazard":
+        lines += _block("do", _numbered(view.how), look, style="danger")
     lines += _block("care", view.cautions, look, style="care", mark="! ")
-    lines += _block("", view.lines, look, style="danger" if view.sort == "hazard" else "text")
     lines += _block("why", _some(view.why), look)
-    lines += _block("how", _numbered(view.how), look)
+    if view.sort != "hazard":
+        lines += _block("how", _numbered(view.how), look)
+    named = tuple(f"{name}: " for name, _ in view.fields)
+    rows = tuple(row for row in view.lines if not row.startswith(named))
+    lines += _block("", rows, look, style="danger" if view.sort == "hazard" else "text")
     lines += _block("good", _some(view.good), look)
     lines += _block("bad", _some(view.bad), look)
     lines += _block("slips", view.mistakes, look, mark="- ")
-    lines += _block("splits", view.splits, look, mark="- ")
-    if view.sort == "closed":
+    if view.sort == "closed" and not view.lines:
         lines += suspect_lines(view.suspects, look)
     if view.sort == "complaint":
         lines += menu_lines(view, look)
@@ -143,19 +147,32 @@ def key_lines(view: View, look: Look) -> list[Line]:
     return _block("type", (separator.join(words),), look, style="keys")
 
 
-def field_choices(unit: str) -> tuple[str, ...]:
-    """Named observations that a field accepts: its unit is then words with ``|`` between them."""
-    return tuple(word.strip() for word in unit.split("|")) if "|" in unit else ()
+def field_help(view: View, name: str) -> str:
+    """What a field of an act asks for: the line of the view that begins with its name."""
+    begin = f"{name}: "
+    return next((row[len(begin) :] for row in view.lines if row.startswith(begin)), "")
 
 
-def field_lines(name: str, unit: str, look: Look) -> list[Line]:
+def field_choices(view: View, name: str) -> tuple[tuple[str, str], ...]:
+    """Named observations that a field accepts, with their meaning: ``(word = meaning; ...)``."""
+    if dict(view.fields).get(name) != "choice" or "(" not in field_help(view, name):
+        return ()
+    listed = field_help(view, name).split("(", 1)[1].rstrip(")")
+    pairs = [part.partition(" = ") for part in listed.split("; ")]
+    return tuple((word.strip(), means.strip()) for word, sign, means in pairs if sign)
+
+
+def field_lines(view: View, name: str, look: Look) -> list[Line]:
     """The question for one number, or one named observation, that an act asks for."""
-    choices = field_choices(unit)
-    bare = not unit or choices or unit in texts.UNITLESS
-    text = name.replace("_", " ") + ("" if bare else f", in {unit}")
-    lines = _block("ask", (text,), look, style="title")
-    for i, word in enumerate(choices, 1):
-        lines += _block("", (f"{i} {word.replace('_', ' ')}",), look, style="choice")
+    unit = dict(view.fields).get(name, "")
+    choices = field_choices(view, name)
+    help_text = field_help(view, name)
+    text = help_text.split("(", 1)[0].strip() if choices else help_text or name.replace("_", " ")
+    bare = not unit or unit in texts.UNITLESS
+    lines = _block("ask", (text if bare else f"{text}, in {unit}",), look, style="title")
+    for i, (word, means) in enumerate(choices, 1):
+        row = f"{i} {word.replace('_', ' ')}: {means}"
+        lines += _block("", (row,), look, style="choice", hang=2)
     return lines
 
 

@@ -100,6 +100,10 @@ class _Sheet:
                 found.append(row.value)
         return found
 
+    def has(self, key: str) -> bool:
+        """Whether any line speaks of this key."""
+        return any(row.key == key for row in self.rows)
+
     def unused(self) -> tuple[int, ...]:
         return tuple(row.line for i, row in enumerate(self.rows) if i not in self.used)
 
@@ -131,7 +135,7 @@ class _Play:
         while turns < limit:
             turns += 1
             self._show(view)
-            if view.sort in ("closed", "hazard"):
+            if view.sort == "closed" or (view.sort == "hazard" and not self.sheet.has(view.ident)):
                 break
             self._turn(view)
             after = self.desk.view()

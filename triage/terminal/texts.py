@@ -12,8 +12,7 @@ LABELS: dict[str, tuple[str, str]] = {
     "good": ("good", "Good looks like"),
     "bad": ("else", "Otherwise"),
     "slips": ("slips", "Easily got wrong"),
-    "splits": ("tells", "Tells apart"),
-    "lines": ("", ""),
+    "do": ("now", "Now"),
     "ask": ("ask", "Question"),
     "expected": ("about", "Expected"),
     "help": ("hint", "Hint"),
@@ -142,6 +141,7 @@ WELCOME = (
 INTERRUPTED = "Interrupted. Enter goes on, 'pause' keeps everything and stops, '!' is danger."
 PAUSED = "Kept. Pull the plug before you leave it; tag it: DO NOT POWER."
 RESUMED = "Taken up again. Whatever was said before, the amplifier now counts as live and charged."
+SPLITS = "What each answer would leave:"
 NOTHING_YET = "Nothing yet."
 MENU = "What do you notice? In your own words, or the number of a line:"
 ENOUGH_ASK = "Type what you notice in your own words, or 'enough' when all is said."
@@ -166,8 +166,6 @@ PROMPTS: dict[str, str] = {
 UNITLESS = frozenset({"word", "choice", "number"})
 """Units of fields that are words or bare counts."""
 LEFT_OPEN = "Left open."
-PROMPT_LENGTH = 20
-"""Longest name of a number that is repeated at the prompt."""
 PROOF_ASK = "Did it pass, under the conditions of the complaint? passed, failed or unknown."
 HAZARD_ASK = "Type 'done' when it is safe as said above, or 'pause' to leave it so."
 CLOSED_ASK = "Enter leaves. 'sheet' shows the record for whoever comes next."
