@@ -1,12 +1,12 @@
 """What can go wrong, and how it is told: what, where, why, how to mend.
 
-    TriageError
-    ├── KnowledgeError(problems)         files of knowledge, cases, profiles
-    ├── BadReading(typed, accepted)      something typed at a prompt
-    ├── CircuitError(reasons)
-    ├── EngineFault                      the rules engine misbehaved or was fed what it cannot take
-    ├── SafetyRefusal(reasons)           a step was asked for whose gates are not met
-    └── JournalError(path, line)
+TriageError
+├── KnowledgeError(problems)         files of knowledge, cases, profiles
+├── BadReading(typed, accepted)      something typed at a prompt
+├── CircuitError(reasons)
+├── EngineFault                      the rules engine misbehaved or was fed what it cannot take
+├── SafetyRefusal(reasons)           a step was asked for whose gates are not met
+└── JournalError(path, line)
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from triage.infer.ground import Grounded
 from triage.infer.posterior import Item, State
-from triage.model.entries import Procedure
+from triage.model.entries import Hands, Minutes, Procedure
 from triage.model.layout import holds
 from triage.model.places import Place
 
@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 SKILLS = ("novice", "hobbyist", "technician")
 SENSES = frozenset({"eyes", "ears", "nose", "torch", "paper", "hands"})
 MOST_OUTCOMES = 24
+MEMORY = "+memory"
+RECALLED = frozenset({"story", "listen", "look", "rate_by_ear", "smell"})
 
 
 @dataclass(frozen=True)
@@ -29,11 +31,13 @@ class Candidate:
     places: tuple[Place, ...]
     yields: tuple[int, ...]
     swept: bool
+    recalled: bool = False
 
     @property
     def key(self) -> tuple[str, str]:
-        """(procedure id, place id or '*')."""
-        return (self.procedure.id, "*" if self.swept else self.places[0].id)
+        """(procedure id, place id or '*'), with a mark where it is asked from memory."""
+        ident = self.procedure.id + (MEMORY if self.recalled else "")
+        return (ident, "*" if self.swept else self.places[0].id)
 
 
 def has_tools(procedure: Procedure, tools: Iterable[str]) -> bool:
@@ -67,12 +71,32 @@ def ground_procedures(grounded: Grounded) -> list[Candidate]:
             yields = _yields(grounded, procedure, places)
             if yields:
                 found.append(Candidate(procedure, tuple(places), yields, True))
+                found += _from_memory(grounded, found[-1])
             continue
         for place in places:
             yields = _yields(grounded, procedure, [place])
             if yields:
                 found.append(Candidate(procedure, (place,), yields, False))
+                found += _from_memory(grounded, found[-1])
     return found
+
+
+def _from_memory(grounded: Grounded, live: Candidate) -> list[Candidate]:
+    """The same questions as a person may remember them from before, without any power."""
+    procedure = live.procedure
+    sensed = all(grounded.instances[f].finding.path in RECALLED for f in live.yields)
+    if procedure.power not in ("limited", "idle", "driven") or procedure.opens or not sensed:
+        return []
+    asked = procedure.model_copy(
+        update={
+            "power": "any", "title": f"From memory: {procedure.title}", "hands": Hands(),
+            "minutes": Minutes(setup=0.5, each=0.3), "risk": [], "needs": [], "money": 0.0,
+            "cannot": 0.4, "cautions": [],
+            "why": procedure.why + " You may remember it from before; nothing is switched on.",
+            "steps": ["Answer from what you remember of it running. Do not switch it on to see."],
+        }
+    )
+    return [replace(live, procedure=asked, recalled=True)]
 
 
 def _yields(grounded: Grounded, procedure: Procedure, places: Sequence[Place]) -> tuple[int, ...]:

@@ -18,6 +18,11 @@ class Cleared:
     """A step whose gates are met at this moment. Cannot be made, copied or pickled elsewhere."""
 
     __slots__ = ("banner", "cautions", "entry", "place", "power")
+    entry: Procedure | Repair
+    place: str
+    power: str
+    cautions: tuple[str, ...]
+    banner: tuple[str, ...]
 
     def __init__(
         self,
@@ -90,6 +95,8 @@ def _dead_enough(step: StepFacts, state: SafetyState, facts: AmpFacts) -> bool:
 def _in_place(step: StepFacts, now: str, state: SafetyState) -> bool:
     if step.clips and step.ident not in state.leads:
         return False
+    if step.power == "any":
+        return not step.inside
     if step.power == "unplugged":
         return now in ("unplugged", "cold")
     return step.power == now

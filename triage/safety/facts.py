@@ -77,7 +77,7 @@ class StepFacts:
         inside = entry.opens or hands.live > 0 or hands.charged > 0 or hands.clip_cold > 0
         power: str = entry.power
         if power == "any":
-            power = "cold" if inside else "unplugged"
+            power = "cold" if inside else "any"
         if power == "unplugged" and inside and "G1" not in entry.proves:
             power = "cold"
         return cls(

@@ -62,6 +62,8 @@ def gate_before(step: StepFacts, state: SafetyState, facts: AmpFacts) -> str | N
 def next_act(step: StepFacts, state: SafetyState, facts: AmpFacts) -> Ask | None:
     """The next physical act towards this step; None where the step is in place."""
     now = power_state(state, facts.nodes)
+    if step.power == "any":
+        return None
     if state.external == "hazardous" and step.power != "external":
         return EXTERNAL_OFF
     if not step.energised:

@@ -1,0 +1,1 @@
+"""A job: its events, its state (a pure fold), and the session that decides what comes next."""

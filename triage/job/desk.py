@@ -1,0 +1,151 @@
+"""What a job knows at one moment: observations judged, the assessment, what must be safe first.
+
+Pure: everything follows from the bench (knowledge on this amplifier) and the job's state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from triage.assess import Assessment, Bench, assess
+from triage.errors import BadReading
+from triage.evidence.readings import Judged, context_of, judge_reading, unit_of
+from triage.infer.gather import Observation
+from triage.infer.posterior import RepairProof
+from triage.job.fold import Answered, JobState
+from triage.job.gatekeeper import SafetyPrices
+from triage.measure.meters import Meter, load_meters
+from triage.measure.tubes import TubeType, load_tubes
+from triage.model.base import RESERVED_ANSWERS
+from triage.safety.facts import AmpFacts
+
+CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
+METER = "digital"
+
+
+@dataclass(frozen=True)
+class Tools:
+    """Meters and tubes as loaded; shared by all moments of a job."""
+
+    meters: Mapping[str, Meter]
+    tubes: Mapping[str, TubeType]
+
+    @classmethod
+    def of(cls, bench: Bench) -> Tools:
+        """From the knowledge of a bench."""
+        plain = bench.knowledge.plain
+        return cls(load_meters(plain["meters"]), load_tubes(plain["tubes"]))
+
+    @property
+    def meter(self) -> Meter:
+        """The ordinary digital multimeter."""
+        return self.meters.get(METER) or next(iter(self.meters.values()))
+
+
+def amp_facts(bench: Bench) -> AmpFacts:
+    """Safety's facts: every capacitor of the supplies must be proven dead by name."""
+    nodes = tuple(place.id for place in bench.grounded.places.of_kind(CAPACITORS))
+    return AmpFacts.of(bench.profile, nodes)
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A job at one moment."""
+
+    bench: Bench
+    tools: Tools
+    state: JobState
+    facts: AmpFacts
+
+    def judge(self, finding: str, place: str, typed: str, *, keep: bool = False) -> Judged:
+        """Judge a reading as typed, in the context of everything read before.
+
+        Raises
+        ------
+        BadReading : no number of the unit asked for.
+        """
+        entry = self.bench.knowledge.findings[finding]
+        earlier = {
+            (a.finding, a.place): a.typed for a in self.state.answers
+            if a.typed and (a.finding, a.place) != (finding, place)
+        }
+        before = [a.typed for a in self.state.answers
+                  if a.typed and (a.finding, a.place) == (finding, place)]
+        if before and before[-1] != typed:
+            earlier[(finding, place)] = before[-1]
+        context = context_of(entry, place, self.bench.profile, self.bench.grounded.places,
+                             earlier, self.tools.tubes)
+        return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
+
+    def observation(self, given: Answered) -> Observation:
+        """An answer as evidence; a reading is judged anew from what was typed."""
+        chances: Mapping[str, float] = {}
+        answer = given.answer
+        if given.typed and unit_of(self.bench.knowledge.findings[given.finding]) is not None:
+            try:
+                judged = self.judge(given.finding, given.place, given.typed, keep=True)
+            except BadReading:
+                judged = None
+            if judged is not None and judged.informative:
+                answer, chances = judged.answer, dict(judged.chances)
+        happening = given.happening if given.happening in ("yes", "no", "unknown") else "yes"
+        return Observation(given.finding, given.place, answer, chances,
+                           happening=happening, epoch=given.epoch,  # type: ignore[arg-type]  # checked above
+                           stale=self._stale(given), said=given.typed or given.answer)
+
+    def _stale(self, given: Answered) -> bool:
+        """Whether a later repair may have changed what was found (story and looks stay)."""
+        if given.answer in RESERVED_ANSWERS or not self.state.mended:
+            return False
+        finding = self.bench.knowledge.findings.get(given.finding)
+        if finding is None or finding.path in ("story", "look", "smell", "tester"):
+            return False
+        place = self.bench.grounded.places.by_id.get(given.place)
+        near = {given.place, *self.bench.grounded.places.walk(given.place, "self.fed_by")} \
+            if place is not None else {given.place}
+        return any(
+            m.epoch > given.epoch and (m.place in near or m.proof == "passed")
+            for m in self.state.mended
+        )
+
+    @cached_property
+    def observations(self) -> tuple[Observation, ...]:
+        """Latest answer of every finding and place, as evidence."""
+        return tuple(
+            self.observation(given) for given in self.state.latest().values()
+            if given.finding in self.bench.knowledge.findings
+            and given.place in self.bench.grounded.places.by_id
+        )
+
+    @cached_property
+    def assessment(self) -> Assessment:
+        """Ranking, reasons and next move."""
+        declined: dict[str, int] = {}
+        refused: set[str] = set()
+        for what in self.state.declined:
+            if what.startswith("gate:"):
+                refused.add(what.removeprefix("gate:"))
+            else:
+                declined[what] = declined.get(what, 0) + 1
+        prices = SafetyPrices(self.bench.knowledge, self.state.safety, self.facts,
+                              frozenset(refused))
+        return assess(
+            self.bench, self.observations, prices, complaint_told=self.state.complaint_over,
+            proofs=self._proofs(), declined=declined, hazard_open=bool(self.state.safety.hazards),
+            tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
+        )
+
+    def _proofs(self) -> tuple[RepairProof, ...]:
+        groups = self.bench.groups
+        found = []
+        for mended in self.state.mended:
+            key = (mended.repair, mended.place)
+            if mended.proof in ("passed", "failed") and key in groups.keys:
+                wanted = groups.keys.index(key)
+                rows = frozenset(
+                    row for row, group in enumerate(groups.of_row) if int(group) == wanted
+                )
+                found.append(RepairProof(rows, mended.proof == "passed"))
+        return tuple(found)

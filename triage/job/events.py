@@ -1,0 +1,56 @@
+"""Events of a job: frozen, versioned, one JSON line each.
+
+Two classes matter: answers may be taken back or corrected; acts never (semantics 3).
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field, ValidationError
+
+from triage.model.base import Frozen
+
+VERSION = 1
+Kind = Literal[
+    "job_started", "complaint_over", "answer_given", "answer_undone", "act_done", "declined",
+    "repair_done", "proof_done", "step_shown", "refused", "note_made", "closed",
+]
+ANSWERS = frozenset({"answer_given"})
+
+
+class Event(Frozen):
+    """One line of a job's record.
+
+    ``data`` holds what its kind needs: see ``triage.job.fold``. ``at`` is in seconds.
+    """
+
+    v: int = VERSION
+    n: int = Field(ge=0)
+    at: float
+    kind: Kind
+    data: dict[str, Any] = Field(default_factory=dict)
+
+    def to_line(self) -> str:
+        """The event as one JSON line, without the newline."""
+        return self.model_dump_json()
+
+    @classmethod
+    def from_line(cls, text: str) -> Event:
+        """Read one line.
+
+        Raises
+        ------
+        ValueError : not an event of this version; the message says which version is wanted.
+        """
+        try:
+            event = cls.model_validate_json(text)
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(str(step) for step in first["loc"]) or "line"
+            raise ValueError(f"not an event: {where}: {first['msg']}") from error
+        if event.v > VERSION:
+            raise ValueError(
+                f"written by a newer program (record version {event.v}; this one reads {VERSION})"
+            )
+        return event

@@ -1,0 +1,170 @@
+"""State of a job: a pure function of its events."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from triage.job.events import Event
+from triage.model.profile import Profile
+from triage.safety.states import Act, SafetyState, apply
+
+
+@dataclass(frozen=True)
+class Answered:
+    """One answer as given: typed text where it was a reading, the word else."""
+
+    n: int
+    finding: str
+    place: str
+    answer: str
+    typed: str = ""
+    kept: bool = False
+    happening: str = "yes"
+    epoch: int = 0
+    power: str = ""
+    step: str = ""
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A repair that was made, and what its proof said ('' while it is not tried)."""
+
+    repair: str
+    place: str
+    epoch: int
+    proof: str = ""
+
+
+@dataclass(frozen=True)
+class JobState:
+    """Everything known of a job."""
+
+    profile: Profile | None = None
+    knowledge: str = ""
+    complaint_over: bool = False
+    answers: tuple[Answered, ...] = ()
+    acts: tuple[Act, ...] = ()
+    safety: SafetyState = field(default_factory=SafetyState)
+    declined: tuple[str, ...] = ()
+    mended: tuple[Mended, ...] = ()
+    notes: tuple[str, ...] = ()
+    shown: tuple[tuple[int, str, str], ...] = ()
+    epoch: int = 0
+    closed: str = ""
+    count: int = 0
+    at: float = 0.0
+
+    def latest(self) -> Mapping[tuple[str, str], Answered]:
+        """Latest answer per finding and place."""
+        return {(a.finding, a.place): a for a in self.answers}
+
+    @property
+    def pending(self) -> Mended | None:
+        """The repair that still waits for its proof."""
+        return self.mended[-1] if self.mended and not self.mended[-1].proof else None
+
+
+def _answer(state: JobState, event: Event) -> JobState:
+    data = event.data
+    given = Answered(
+        n=int(data.get("instead_of", event.n)), finding=data["finding"], place=data["place"],
+        answer=data["answer"], typed=data.get("typed", ""), kept=bool(data.get("kept", False)),
+        happening=data.get("happening", "yes"), epoch=state.epoch, power=data.get("power", ""),
+        step=data.get("step", ""),
+    )
+    if "instead_of" in data:
+        answers = tuple(
+            replace(given, epoch=a.epoch, power=a.power, step=a.step) if a.n == given.n else a
+            for a in state.answers
+        )
+    else:
+        answers = (*state.answers, given)
+    return replace(state, answers=answers)
+
+
+def _undone(state: JobState, event: Event) -> JobState:
+    target = int(event.data["target"])
+    return replace(state, answers=tuple(a for a in state.answers if a.n != target))
+
+
+def act_of(data: Mapping[str, Any], at: float) -> Act:
+    """The physical act of an event's data."""
+    says = tuple(sorted((str(k), str(v)) for k, v in data.get("says", {}).items()))
+    reads = tuple(sorted((str(k), float(v)) for k, v in data.get("reads", {}).items()))
+    return Act(str(data["act"]), at, says, reads)
+
+
+def _act(state: JobState, event: Event) -> JobState:
+    act = act_of(event.data, event.at)
+    safety = apply(state.safety, act)
+    starts = act.kind in ("swapped", "repaired")
+    return replace(
+        state, acts=(*state.acts, act), safety=safety, epoch=state.epoch + (1 if starts else 0)
+    )
+
+
+def _repair(state: JobState, event: Event) -> JobState:
+    epoch = state.epoch + 1
+    mended = Mended(event.data["repair"], event.data["place"], epoch)
+    safety = apply(state.safety, Act("repaired", event.at))
+    return replace(state, mended=(*state.mended, mended), epoch=epoch, safety=safety)
+
+
+def _proof(state: JobState, event: Event) -> JobState:
+    if state.pending is None:
+        return state
+    last = replace(state.mended[-1], proof=str(event.data["result"]))
+    return replace(state, mended=(*state.mended[:-1], last))
+
+
+def _started(state: JobState, event: Event) -> JobState:
+    return replace(
+        state, profile=Profile.model_validate(event.data["profile"]),
+        knowledge=str(event.data.get("knowledge", "")),
+    )
+
+
+def step(state: JobState, event: Event) -> JobState:
+    """State after one more event."""
+    after = _kind(state, event)
+    return replace(after, count=event.n + 1, at=event.at)
+
+
+def _kind(state: JobState, event: Event) -> JobState:
+    data = event.data
+    match event.kind:
+        case "job_started":
+            return _started(state, event)
+        case "complaint_over":
+            return replace(state, complaint_over=True)
+        case "answer_given":
+            return _answer(state, event)
+        case "answer_undone":
+            return _undone(state, event)
+        case "act_done":
+            return _act(state, event)
+        case "declined":
+            return replace(state, declined=(*state.declined, str(data["what"])))
+        case "repair_done":
+            return _repair(state, event)
+        case "proof_done":
+            return _proof(state, event)
+        case "note_made":
+            return replace(state, notes=(*state.notes, str(data["text"])))
+        case "closed":
+            return replace(state, closed=str(data["outcome"]))
+        case "step_shown":
+            row = (event.n, str(data["step"]), str(data.get("place", "")))
+            return replace(state, shown=(*state.shown, row))
+        case "refused":
+            return state
+
+
+def fold(events: Iterable[Event]) -> JobState:
+    """State of all events, in order."""
+    state = JobState()
+    for event in events:
+        state = step(state, event)
+    return state

@@ -1,0 +1,63 @@
+"""What safety's demands cost the planner, in minutes; None where a step is never for this person."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from triage.knowledge.load import Knowledge
+from triage.model.entries import Procedure
+from triage.plan.costs import procedure_cost
+from triage.safety.facts import AmpFacts, StepFacts
+from triage.safety.gates import forbidden, passed, required
+from triage.safety.states import SafetyState, power_state
+
+UNKNOWN_GATE = 6.0
+
+
+def providers(knowledge: Knowledge) -> dict[str, Procedure]:
+    """The procedure that proves each gate (the cheapest to set up)."""
+    found: dict[str, Procedure] = {}
+    for procedure in sorted(knowledge.procedures.values(), key=lambda p: p.id):
+        for gate in procedure.proves:
+            kept = found.get(gate)
+            if kept is None or procedure.minutes.setup < kept.minutes.setup:
+                found[gate] = procedure
+    return found
+
+
+@dataclass(frozen=True)
+class SafetyPrices:
+    """Gatekeeper for the planner, at one safety state."""
+
+    knowledge: Knowledge
+    state: SafetyState
+    facts: AmpFacts
+    refused: frozenset[str] = frozenset()
+
+    def extra_cost(self, procedure: Procedure) -> float | None:
+        """Minutes for missing gates and the change of power state; None where it never may be."""
+        step = StepFacts.of(procedure)
+        if forbidden(step, self.state, self.facts):
+            return None
+        weights = self.knowledge.weights()
+        by_gate = providers(self.knowledge)
+        cost = 0.0
+        for gate in required(step, self.facts, self.state):
+            if passed(gate, self.state, self.facts):
+                continue
+            if gate in self.refused or (gate == "G9" and "limiter" not in self.facts.tools):
+                return None
+            provider = by_gate.get(gate)
+            if gate in ("G1", "G16"):
+                continue
+            cost += procedure_cost(provider, weights) if provider else UNKNOWN_GATE
+        now = power_state(self.state, self.facts.nodes)
+        if step.power in ("any", now) or (step.power == "unplugged" and now == "cold"):
+            return cost
+        if step.energised:
+            cost += weights["power_up"]
+        elif step.inside:
+            cost += weights["make_cold"]
+        if step.inside and now not in ("cold", "unplugged"):
+            cost += weights["open_cabinet"]
+        return cost

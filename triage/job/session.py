@@ -1,0 +1,340 @@
+"""The session: takes what a person says or does as events, and says what comes next.
+
+Every event is handed to ``keep`` (which puts it on disk) before anything that follows is shown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from triage.assess import Bench
+from triage.errors import BadReading, SafetyRefusal
+from triage.evidence.readings import unit_of
+from triage.job import views
+from triage.job.desk import Moment, Tools, amp_facts
+from triage.job.events import Event, Kind
+from triage.job.fold import JobState, step
+from triage.job.view import Question, Suspicion, View
+from triage.model.base import RESERVED_ANSWERS
+from triage.safety.facts import StepFacts
+from triage.safety.gates import try_proof
+from triage.safety.hazards import listen
+from triage.safety.states import apply
+from triage.units import value_of
+from triage.words import Match, match_complaint
+
+PAUSED = "paused"
+
+
+@dataclass(frozen=True)
+class Reply:
+    """What came of something typed."""
+
+    ok: bool
+    message: str = ""
+    ask: str | None = None
+
+
+class Session:
+    """A job in progress. ``keep`` stores one event durably; ``clock`` gives seconds."""
+
+    def __init__(
+        self, bench: Bench, keep: Callable[[Event], None], clock: Callable[[], float],
+        events: Iterable[Event] = (),
+    ) -> None:
+        self.bench = bench
+        self._keep = keep
+        self._clock = clock
+        self._tools = Tools.of(bench)
+        self._facts = amp_facts(bench)
+        self._doubt: tuple[int, str] | None = None
+        self.state = JobState()
+        for event in events:
+            self.state = step(self.state, event)
+        self.moment = self._at()
+
+    def _at(self) -> Moment:
+        return Moment(self.bench, self._tools, self.state, self._facts)
+
+    def _record(self, kind: Kind, data: dict[str, Any]) -> None:
+        event = Event(n=self.state.count, at=self._clock(), kind=kind, data=data)
+        after = step(self.state, event)
+        self._keep(event)
+        self.state = after
+        self.moment = self._at()
+
+    def begin(self) -> None:
+        """Write the first line of a new job."""
+        self._record("job_started", {
+            "profile": self.bench.profile.model_dump(mode="json", by_alias=True),
+            "knowledge": self.bench.knowledge.content_hash,
+        })
+
+    def resumed(self) -> None:
+        """Taken up again: the amplifier is believed powered and charged until it is made cold."""
+        self._act("resumed")
+
+    def _act(self, kind: str, says: dict[str, str] | None = None,
+             reads: dict[str, float] | None = None) -> None:
+        self._record("act_done", {"act": kind, "says": says or {}, "reads": reads or {}})
+
+    def view(self) -> View:
+        """What is to be shown now."""
+        found = views.view_of(self.moment)
+        if found.sort == "step" and found.ident:
+            shown = (found.ident, found.place)
+            if not self.state.shown or self.state.shown[-1][1:] != shown:
+                self._record("step_shown", {"step": found.ident, "place": found.place,
+                                            "knowledge": self.bench.knowledge.content_hash})
+                found = views.view_of(self.moment)
+        return found
+
+    def complaint(self, text: str) -> Reply:
+        """Take a complaint in free words, or as a finding with its answer."""
+        heard = listen(text, self.bench.knowledge.hazards.values())
+        found = match_complaint(text, self.bench.knowledge.plain["words"])
+        placed = [row for match in found for row in self._placed(match)]
+        if not placed and heard is None:
+            self._record("note_made", {"text": text})
+            return Reply(True, "Noted, but no word of it is known here. Try other words: hum, red "
+                         "plate, no sound, fuse, crackle, one side dead ...")
+        for finding, place, answer in placed:
+            self._record("answer_given", {"finding": finding, "place": place, "answer": answer,
+                                          "said": text})
+        names = "; ".join(views.told(self.moment, *row) for row in placed)
+        return Reply(True, f"Understood: {names}" if names else "Noted.")
+
+    def _placed(self, match: Match) -> list[tuple[str, str, str]]:
+        """Where a complaint's finding stands: the channel or place it names, else the first."""
+        entry = self.bench.knowledge.findings.get(match.finding)
+        if entry is None:
+            return []
+        places = [p for p in self.bench.grounded.places.of_kind(entry.at)
+                  if (match.finding, p.id) in self.bench.grounded.index]
+        named = [p for p in places if match.part and p.id == match.part]
+        sided = [p for p in places if match.side and self._on_side(p.id, match.side)]
+        chosen = named or sided or places
+        several = match.everywhere and not named
+        return [(match.finding, p.id, match.answer) for p in (chosen if several else chosen[:1])]
+
+    def _on_side(self, place: str, side: str) -> bool:
+        return place == side or side in self.bench.grounded.places.walk(place, "self.channel")
+
+    def complaint_over(self) -> Reply:
+        """All that was noticed has been said."""
+        self._record("complaint_over", {})
+        return Reply(True)
+
+    def answer(self, question_index: int, text: str) -> Reply:
+        """Answer one question of the step shown."""
+        shown = self.view()
+        if shown.sort not in ("step", "complaint") or question_index >= len(shown.questions):
+            return Reply(False, "There is no such question now.")
+        question = shown.questions[question_index]
+        keep = text.strip().lower() == "keep"
+        if keep and self._doubt is not None and self._doubt[0] == question_index:
+            text = self._doubt[1]
+        self._doubt = None
+        try:
+            return self._take(question_index, question, text.strip(), keep, shown.ident)
+        except BadReading as error:
+            return Reply(False, str(error))
+
+    def _take(self, index: int, question: Question, text: str, keep: bool, ident: str) -> Reply:
+        word = views.choice_of(question, text)
+        data: dict[str, Any] = {"finding": question.finding, "place": question.place,
+                                "power": views.power_of(self.moment), "step": ident}
+        if word is not None:
+            self._record("answer_given", data | {"answer": word})
+            return Reply(True, views.told(self.moment, question.finding, question.place, word))
+        entry = self.bench.knowledge.findings[question.finding]
+        if unit_of(entry) is None:
+            accepted = ", ".join(choice.answer for choice in question.choices)
+            raise BadReading(text, f"the answers are {accepted}, unknown, cannot.",
+                             question.choices[0].answer)
+        judged = self.moment.judge(question.finding, question.place, text, keep=keep)
+        if judged.ask is not None:
+            self._doubt = (index, text)
+            return Reply(True, "", judged.ask)
+        if not judged.informative:
+            self._record("note_made", {"text": f"{question.finding} at {question.place}: {text}"})
+            return Reply(False, "The reading is noted, but what to compare it with is not known "
+                         f"({judged.says}). Say in words which it is.")
+        self._record("answer_given", data | {"answer": judged.answer, "typed": text, "kept": keep})
+        return Reply(True, judged.says)
+
+    def confirm(self, fields: dict[str, str]) -> Reply:
+        """Take the act shown as done, with its numbers or named observations."""
+        shown = self.view()
+        if shown.sort == "hazard":
+            self._act("hazard_over", {"hazard": shown.ident})
+            return Reply(True)
+        if shown.sort != "act":
+            return Reply(False, "Nothing is waiting to be confirmed.")
+        try:
+            return self._confirmed(shown, fields)
+        except BadReading as error:
+            return Reply(False, str(error))
+
+    def _confirmed(self, shown: View, fields: dict[str, str]) -> Reply:
+        says: dict[str, str] = {}
+        reads: dict[str, float] = {}
+        for name, unit in shown.fields:
+            typed = fields.get(name, "").strip()
+            if not typed:
+                continue
+            if unit in ("word", "choice"):
+                says[name] = typed
+            else:
+                reads[name] = value_of(typed, "" if unit == "number" else unit)
+        if shown.act == "gate":
+            return self._gate(shown.ident, says, reads)
+        if shown.act == "discharged":
+            missing = [name for name, _ in shown.fields if name not in reads]
+            if missing:
+                return Reply(False, "A number is wanted for each: " + ", ".join(missing))
+        says |= views.says_of(self.moment, shown)
+        self._act(shown.act, says, reads)
+        if shown.act == "discharged" and any(abs(v) >= 10.0 for v in reads.values()):
+            return Reply(True, "Not dead yet: discharge again and read again.")
+        return Reply(True)
+
+    def _gate(self, gate: str, says: dict[str, str], reads: dict[str, float]) -> Reply:
+        from triage.safety.states import Act
+
+        act = Act("gate_passed", self._clock(), tuple(sorted(says.items())),
+                  tuple(sorted(reads.items())))
+        wanted = try_proof(gate, act, self._facts, self.state.safety)
+        if wanted is not None:
+            self._record("refused", {"gate": gate, "says": says, "reads": reads, "why": wanted})
+            return Reply(False, f"Not passed. Wanted: {wanted}.")
+        self._act("gate_passed", says | {"gate": gate}, reads)
+        return Reply(True, "Passed.")
+
+    def done(self) -> Reply:
+        """The repair shown has been made."""
+        shown = self.view()
+        if shown.sort != "repair":
+            raise SafetyRefusal(["no repair is being shown"])
+        self._record("repair_done", {"repair": shown.ident, "place": shown.place})
+        return Reply(True)
+
+    def proof(self, text: str) -> Reply:
+        """What the proof of the last repair said."""
+        shown = self.view()
+        if shown.sort != "proof":
+            return Reply(False, "No repair is waiting for its proof.")
+        word = {"p": "passed", "f": "failed", "yes": "passed", "no": "failed"}.get(
+            text.strip().lower(), text.strip().lower())
+        if word not in ("passed", "failed", "unknown"):
+            return Reply(False, "Say passed, failed or unknown.")
+        self._record("proof_done", {"result": word})
+        if word == "passed":
+            self._record("closed", {"outcome": "repaired"})
+        return Reply(True)
+
+    def cannot(self) -> Reply:
+        """The step, act or repair shown cannot be done."""
+        shown = self.view()
+        if shown.sort == "hazard":
+            return Reply(False, "A hazard stays open until it is dealt with.")
+        what = views.declined_as(self.moment, shown)
+        if what is None:
+            self._record("closed", {"outcome": "stopped"})
+            return Reply(True, "Then this job stops here. The sheet says how far it got.")
+        self._record("declined", {"what": what})
+        return Reply(True, "Noted. Another way is looked for.")
+
+    def back(self) -> Reply:
+        """Take back the last answer. Acts stay: what was done was done."""
+        if not self.state.answers:
+            return Reply(False, "There is no answer to take back.")
+        last = self.state.answers[-1]
+        self._record("answer_undone", {"target": last.n})
+        told = views.told(self.moment, last.finding, last.place, last.answer)
+        return Reply(True, f"Taken back: {told}. What was physically done stays done.")
+
+    def correct(self, n: int, text: str) -> Reply:
+        """Change an earlier answer; later ones stay."""
+        given = next((a for a in self.state.answers if a.n == n), None)
+        if given is None:
+            return Reply(False, f"There is no answer numbered {n}; 'history' lists them.")
+        question = views.question_of(self.moment, given.finding, given.place)
+        try:
+            word = views.choice_of(question, text.strip())
+            data: dict[str, Any] = {"finding": given.finding, "place": given.place,
+                                    "instead_of": n}
+            if word is None:
+                judged = self.moment.judge(given.finding, given.place, text, keep=True)
+                data |= {"answer": judged.answer, "typed": text}
+            else:
+                data["answer"] = word
+        except (BadReading, AssertionError) as error:
+            return Reply(False, str(error) or "That is not one of its answers.")
+        self._record("answer_given", data)
+        return Reply(True, "Changed.")
+
+    def history(self) -> tuple[tuple[int, str], ...]:
+        """Answers so far, numbered."""
+        return tuple(
+            (a.n, views.told(self.moment, a.finding, a.place, a.answer)
+             + (f" ({a.typed})" if a.typed else ""))
+            for a in self.state.answers
+        )
+
+    def note(self, text: str) -> Reply:
+        """Keep a note; words of danger lock the session, or are asked back."""
+        heard = listen(text, self.bench.knowledge.hazards.values())
+        self._record("note_made", {"text": text})
+        if heard is None:
+            return Reply(True, "Noted.")
+        if heard.sure == "asked":
+            return Reply(True, "", f"Is there {heard.word}? If so, say 'danger'.")
+        return self.hazard(heard.hazard)
+
+    def hazard(self, kind: str) -> Reply:
+        """Something dangerous is happening: everything else stops."""
+        if kind not in self.bench.knowledge.hazards:
+            names = ", ".join(self.bench.knowledge.hazards)
+            return Reply(False, f"Say which: {names}.")
+        self._act("hazard", {"hazard": kind})
+        return Reply(True)
+
+    def pause(self) -> Reply:
+        """Leave it; on return the amplifier counts as powered and charged."""
+        self._act(PAUSED)
+        return Reply(True, "Kept. Switch off, pull the plug, and hang a tag on it: DO NOT POWER.")
+
+    def suspects(self) -> tuple[Suspicion, ...]:
+        """Suspects, likeliest kind first, with the places inside it."""
+        return views.suspicions(self.moment)
+
+    def reasons(self, index: int) -> tuple[str, ...]:
+        """For and against a suspect, strongest first."""
+        return views.reason_lines(self.moment, index)
+
+    def left(self) -> tuple[str, ...]:
+        """What could still be asked, best first."""
+        return views.left_lines(self.moment)
+
+    def order(self, depth: int) -> str:
+        """The next steps as text."""
+        return "\n".join(views.order_lines(self.moment, depth))
+
+    def sheet(self) -> str:
+        """Hand-over sheet."""
+        return "\n".join(views.sheet_lines(self.moment))
+
+
+def permitted(state: JobState, facts: object) -> frozenset[str]:
+    """Gates that hold now; used to show that taking an answer back never opens one."""
+    from triage.safety.facts import AmpFacts
+    from triage.safety.gates import WHY, passed
+
+    assert isinstance(facts, AmpFacts)
+    return frozenset(gate for gate in WHY if passed(gate, state.safety, facts))
+
+
+__all__ = ["Reply", "Session", "StepFacts", "apply", "permitted"]

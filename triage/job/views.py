@@ -1,0 +1,395 @@
+"""Views: what is shown at a moment. Only cleared steps get in; everything else is refused words."""
+
+from __future__ import annotations
+
+from triage.assess import describe, reasons, says
+from triage.errors import BadReading
+from triage.evidence.readings import unit_of
+from triage.job.desk import Moment
+from triage.job.gatekeeper import providers
+from triage.job.view import Choice, Question, Suspicion, View
+from triage.model.base import RESERVED_ANSWERS
+from triage.model.entries import Minutes, Procedure, Repair
+from triage.plan.candidates import MEMORY, Candidate
+from triage.safety.cleared import Cleared, clear
+from triage.safety.facts import StepFacts
+from triage.safety.path import Ask, gate_before, next_act
+from triage.safety.states import BANNERS, power_state
+
+PROVE = "prove_the_repair"
+PLACED_ACTS = ("tubes", "leads_clipped", "external_on")
+
+
+def power_of(moment: Moment) -> str:
+    """Power state in one word."""
+    return power_state(moment.state.safety, moment.facts.nodes)
+
+
+def banner_of(moment: Moment) -> tuple[str, ...]:
+    """What is live now."""
+    return BANNERS[power_of(moment)]
+
+
+def told(moment: Moment, finding: str, place: str, answer: str) -> str:
+    """A finding with its answer, in words."""
+    return describe(moment.bench.grounded, (finding, place), answer)
+
+
+def question_of(moment: Moment, finding: str, place: str) -> Question:
+    """A finding at a place as a question."""
+    entry = moment.bench.knowledge.findings[finding]
+    name = moment.bench.grounded.place_name(place)
+    asks = entry.asks.replace("{place}", name)
+    several = len(moment.bench.grounded.places.of_kind(entry.at)) > 1
+    if several and "{place}" not in entry.asks:
+        asks = f"{name}: {asks}"
+    choices = tuple(Choice(a, entry.says.get(a, a.replace("_", " "))) for a in entry.answers)
+    return Question(finding, place, asks, choices, entry.normal, unit_of(entry), help=entry.help)
+
+
+def choice_of(question: Question, text: str) -> str | None:
+    """The answer meant by a word, the number of a choice, or a unique beginning; None if none."""
+    word = text.strip().lower().replace(" ", "_")
+    short = {"?": "unknown", "unknown": "unknown", "dont_know": "unknown", "cannot": "cannot",
+             "cant": "cannot", "can't": "cannot", "not_applicable": "not_applicable"}
+    if word in short:
+        return short[word]
+    names = [choice.answer for choice in question.choices]
+    if word in names:
+        return word
+    if word.isdigit() and question.unit is None and 1 <= int(word) <= len(names):
+        return names[int(word) - 1]
+    begun = [name for name in names if word and name.startswith(word)]
+    if len(begun) == 1:
+        return begun[0]
+    if len(begun) > 1 and question.unit is None:
+        raise BadReading(text, "it may be " + " or ".join(begun) + ".", begun[0])
+    return None
+
+
+def view_of(moment: Moment) -> View:
+    """What is wanted next; the order is fixed: hazards, complaint, proof, then the advice."""
+    state = moment.state
+    if state.safety.hazards:
+        return _hazard(moment, sorted(state.safety.hazards)[0])
+    if state.closed:
+        return View("closed", _closed_title(state.closed), power=power_of(moment),
+                    banner=banner_of(moment), lines=tuple(sheet_lines(moment)),
+                    suspects=suspicions(moment))
+    if not state.complaint_over:
+        return View(
+            "complaint", "What do you notice?", power=power_of(moment), banner=banner_of(moment),
+            why="Your own words do: what it does, what still works, since when, after what.",
+            how=("One thing a line: 'it hums', 'one output tube glows red', 'the left side is dead'.",
+                 "Do not plug it in to find out."),
+        )
+    if state.pending is not None:
+        return _proof(moment)
+    raised = [h for h, _ in moment.assessment.hazards if not _dealt_with(moment, h)]
+    if raised:
+        return _hazard(moment, raised[0])
+    return _advised(moment)
+
+
+def _dealt_with(moment: Moment, hazard: str) -> bool:
+    return any(act.kind == "hazard_over" and act.word("hazard") == hazard
+               for act in moment.state.acts)
+
+
+def _closed_title(outcome: str) -> str:
+    return {
+        "repaired": "Repaired and proven. Note the readings for next year.",
+        "stopped": "Stopped here. This sheet goes with the amplifier.",
+    }.get(outcome, "Closed.")
+
+
+def _hazard(moment: Moment, kind: str) -> View:
+    text = moment.bench.knowledge.hazards[kind]
+    return View("hazard", text.title, power=power_of(moment), banner=banner_of(moment),
+                how=tuple(text.at_once), cautions=tuple(text.then), ident=kind, act="hazard_over",
+                why=f"Go on only when {text.over_when}.")
+
+
+def _advised(moment: Moment) -> View:
+    advice = moment.assessment.advice
+    if advice.move == "step" and advice.candidate is not None:
+        return step_view(moment, advice.candidate, advice.findings, advice.why)
+    if advice.move == "repair" and advice.repair is not None:
+        return _repair(moment, *advice.repair, advice.why)
+    title = ("Nothing in these readings is wrong with the amplifier."
+             if advice.move == "nothing_wrong" else "Stop here and hand it over, with this sheet.")
+    return View("closed", title, power=power_of(moment), banner=banner_of(moment), why=advice.why,
+                lines=tuple(sheet_lines(moment)), suspects=suspicions(moment))
+
+
+def step_view(
+    moment: Moment, candidate: Candidate, findings: tuple[int, ...], why: str
+) -> View:
+    """A cleared step, or what has to be done first."""
+    procedure = candidate.procedure
+    place = "" if candidate.swept else candidate.places[0].id
+    on_the_way = _first(moment, procedure, candidate.key[0])
+    if on_the_way is not None:
+        return on_the_way
+    cleared = clear(procedure, place, moment.state.safety, moment.facts)
+    if not isinstance(cleared, Cleared):
+        return _refused(moment, procedure.title, cleared.reasons, candidate.key[0])
+    return _shown(moment, cleared, candidate, findings, why)
+
+
+def _shown(moment: Moment, cleared: Cleared, candidate: Candidate, findings: tuple[int, ...],
+           why: str) -> View:
+    procedure = cleared.entry
+    assert isinstance(procedure, Procedure)
+    grounded = moment.bench.grounded
+    questions = tuple(question_of(moment, *grounded.instances[f].key) for f in findings)
+    names = ", ".join(place.name for place in candidate.places[:4])
+    number = sum(1 for _ in moment.state.shown) + 1
+    return View(
+        "step", procedure.title.replace("{place}", names), number=number, power=power_of(moment),
+        banner=cleared.banner, why=f"{procedure.why} {why}".strip(), how=tuple(procedure.steps),
+        good=procedure.good, bad=procedure.bad, mistakes=tuple(procedure.mistakes),
+        cautions=tuple(cleared.cautions), questions=questions, ident=candidate.key[0],
+        place=cleared.place, minutes=procedure.minutes.setup + procedure.minutes.each,
+        splits=splits(moment, findings),
+    )
+
+
+def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
+    """How each answer would leave the two leading suspects, in words."""
+    state, grounded = moment.assessment.state, moment.bench.grounded
+    if len(findings) != 1:
+        return ()
+    column = state.column(findings[0])
+    top = [s.row for s in moment.assessment.suspects[:2]]
+    lines = []
+    for i, answer in enumerate(grounded.instances[findings[0]].answers):
+        after = column[i] * state.posterior
+        total = float(after.sum())
+        if total > 1e-6:
+            shares = ", ".join(f"{says(grounded, row)} {after[row] / total:.0%}" for row in top)
+            lines.append(f"{answer.replace('_', ' ')}: {shares}")
+    return tuple(lines)
+
+
+def _first(moment: Moment, entry: Procedure | Repair, why: str) -> View | None:
+    """A gate, or the next act, on the way to a step; None where it is in place."""
+    step = StepFacts.of(entry)
+    gate = gate_before(step, moment.state.safety, moment.facts)
+    if gate is not None:
+        return _gate(moment, gate, entry)
+    ask = next_act(step, moment.state.safety, moment.facts)
+    if ask is None:
+        return None
+    if ask.kind == "gate":
+        return _gate_fields(moment, ask.gate, (), _name(entry))
+    return _act(moment, ask, _name(entry))
+
+
+def _name(entry: Procedure | Repair) -> str:
+    return entry.title if isinstance(entry, Procedure) else entry.says
+
+
+def _act(moment: Moment, ask: Ask, for_what: str) -> View:
+    fields: tuple[tuple[str, str], ...] = ()
+    if ask.kind == "discharged":
+        fields = tuple((node, "V") for node in moment.facts.nodes)
+    return View(
+        "act", ask.text, power=power_of(moment), banner=banner_of(moment),
+        why=f"On the way to: {for_what.replace('{place}', 'the part')}", act=ask.kind,
+        ident=ask.kind, fields=fields, place=ask.tubes or ask.procedure,
+    )
+
+
+def says_of(moment: Moment, shown: View) -> dict[str, str]:
+    """Named observations that an act itself means."""
+    if shown.act == "tubes":
+        return {"tubes": shown.place}
+    if shown.act == "leads_clipped":
+        return {"procedure": shown.place}
+    if shown.act == "external_on":
+        return {"level": "hazardous"}
+    return {}
+
+
+def _gate(moment: Moment, gate: str, entry: Procedure | Repair) -> View:
+    """The procedure that proves a gate, with what has to come before it."""
+    procedure = providers(moment.bench.knowledge).get(gate)
+    if procedure is not None:
+        step = StepFacts.of(procedure)
+        before = gate_before(step, moment.state.safety, moment.facts)
+        if before is not None and before != gate:
+            return _gate(moment, before, procedure)
+        ask = next_act(step, moment.state.safety, moment.facts)
+        if ask is not None:
+            if ask.kind == "gate":
+                return _gate_fields(moment, ask.gate, (), procedure.title)
+            return _act(moment, ask, procedure.title)
+    return _gate_fields(moment, gate, tuple(procedure.steps) if procedure else (), _name(entry))
+
+
+def _gate_fields(moment: Moment, gate: str, steps: tuple[str, ...], for_what: str) -> View:
+    text = moment.bench.knowledge.gates[gate]
+    fields = tuple(
+        (field.name, "choice" if field.choices else "word" if field.words
+         else field.unit or "number")
+        for field in text.fields
+    )
+    lines = [f"{field.name}: {field.asks}"
+             + (" (" + "; ".join(f"{k} = {v}" for k, v in field.choices.items()) + ")"
+                if field.choices else "")
+             for field in text.fields]
+    return View(
+        "act", text.title, power=power_of(moment), banner=banner_of(moment),
+        why=f"{text.why} Needed before: {for_what.replace('{place}', 'the part')}",
+        how=tuple(text.how) or steps, act="gate", ident=gate, fields=fields, lines=tuple(lines),
+    )
+
+
+def _refused(moment: Moment, title: str, why: tuple[str, ...], ident: str) -> View:
+    return View("closed", f"Not possible here: {title}", power=power_of(moment),
+                banner=banner_of(moment), why=" ".join(why), ident=ident,
+                lines=tuple(sheet_lines(moment)), suspects=suspicions(moment))
+
+
+def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
+    repair = moment.bench.knowledge.repairs[repair_id]
+    if repair.hand_over and moment.facts.skill != "technician":
+        return _refused(moment, repair.says.replace("{place}", _placed(moment, place)),
+                        ("This repair is for a technician.", why), repair_id)
+    waiting = _first(moment, repair, repair_id)
+    if waiting is not None:
+        return waiting
+    cleared = clear(repair, place, moment.state.safety, moment.facts)
+    if not isinstance(cleared, Cleared):
+        return _refused(moment, repair.says, cleared.reasons, repair_id)
+    name = _placed(moment, place)
+    leading = next((s for s in moment.assessment.suspects
+                    if s.repair == repair_id and s.place == place), None)
+    title = repair.says.replace("{place}", name)
+    return View(
+        "repair", title, power=power_of(moment), banner=cleared.banner,
+        why=(f"Found: {leading.says}. {why}" if leading else why), how=tuple(repair.steps),
+        cautions=tuple(cleared.cautions), ident=repair_id, place=place, minutes=repair.minutes,
+        lines=tuple(f"Part: {part}" for part in repair.parts),
+        good="Then it is proven: " + "; ".join(repair.proof),
+    )
+
+
+def _placed(moment: Moment, place: str) -> str:
+    return moment.bench.grounded.place_name(place)
+
+
+def _proof(moment: Moment) -> View:
+    mended = moment.state.pending
+    assert mended is not None
+    repair = moment.bench.knowledge.repairs[mended.repair]
+    trial = Procedure(
+        id=PROVE, at=["amp"], title="Prove the repair", why="", power="idle",
+        minutes=Minutes(setup=0.0, each=40.0), steps=["Listen and watch."], source=repair.source,
+    )
+    waiting = _first(moment, trial, PROVE)
+    if waiting is not None:
+        return waiting
+    cleared = clear(trial, "amp", moment.state.safety, moment.facts)
+    if not isinstance(cleared, Cleared):
+        return _refused(moment, "proving the repair", cleared.reasons, PROVE)
+    return View(
+        "proof", "Prove the repair under the complaint's own conditions", power=power_of(moment),
+        banner=cleared.banner, how=tuple(repair.proof), ident=mended.repair, place=mended.place,
+        why="Gone at once is strong, not proof: wait as long as the complaint used to take.",
+    )
+
+
+def declined_as(moment: Moment, shown: View) -> str | None:
+    """What a 'cannot' stands for: a procedure, a gate, or None where nothing else is left."""
+    if shown.sort == "step":
+        return shown.ident
+    if shown.sort == "act":
+        return f"gate:{shown.ident}" if shown.act == "gate" else _wanted(moment)
+    return None
+
+
+def _wanted(moment: Moment) -> str | None:
+    advice = moment.assessment.advice
+    if moment.state.pending is None and advice.move == "step" and advice.candidate is not None:
+        return advice.candidate.key[0]
+    return None
+
+
+def suspicions(moment: Moment) -> tuple[Suspicion, ...]:
+    """Kinds first, places inside; nothing wrong and 'not in these files' as rows of their own."""
+    found = assessment_rows(moment)
+    return tuple(sorted(found, key=lambda s: -s.p)[:8])
+
+
+def assessment_rows(moment: Moment) -> list[Suspicion]:
+    """All rows of the suspects screen, unsorted."""
+    assessed = moment.assessment
+    rows = []
+    for kind in assessed.kinds[:12]:
+        places = tuple((s.p, s.says) for s in kind.suspects[:3])
+        text = kind.suspects[0].says if len(kind.suspects) == 1 or (
+            kind.suspects[0].p > 0.8 * kind.p) else f"{kind.label}: {kind.repair.replace('_', ' ')}"
+        rows.append(Suspicion(kind.p, text, places))
+    rows.append(Suspicion(assessed.healthy, "nothing is wrong with the amplifier"))
+    rows.append(Suspicion(assessed.unknown, "something that is not in these files"))
+    return rows
+
+
+def reason_lines(moment: Moment, index: int) -> tuple[str, ...]:
+    """For and against the suspect at ``index`` of the suspects screen."""
+    shown = suspicions(moment)
+    if not 0 <= index < len(shown):
+        return ("There is no such suspect.",)
+    suspect = next((s for s in moment.assessment.suspects
+                    if shown[index].places and s.says == shown[index].places[0][1]), None)
+    if suspect is None:
+        return ("It stands where the others leave it.",)
+    lines = []
+    for reason in reasons(moment.assessment, suspect.row)[:8]:
+        if abs(reason.weight) < 0.02:
+            continue
+        side = "for" if reason.weight > 0 else "against"
+        lines.append(f"{side} (x {10 ** abs(reason.weight):.1f}): {reason.text}")
+    if moment.assessment.surprise > 0.5:
+        lines.append(f"Together these findings are {10 ** moment.assessment.surprise:.0f} times "
+                     "rarer than apart: one may be wrong, or there are two faults.")
+    return tuple(lines) or ("Nothing found so far speaks for or against it.",)
+
+
+def left_lines(moment: Moment) -> tuple[str, ...]:
+    """Steps that could still be done, best first, with their worth."""
+    lines = []
+    for option in moment.assessment.advice.options[:10]:
+        candidate = option.priced.candidate
+        place = "all" if candidate.swept else candidate.places[0].name
+        lines.append(f"{candidate.procedure.title} ({place}): worth {option.value:.0f}, price "
+                     f"{option.priced.cost:.0f} minutes")
+    return tuple(lines) or ("Nothing is left to ask.",)
+
+
+def order_lines(moment: Moment, depth: int) -> list[str]:
+    """The next step and, for each of its answers, what would come after (two levels)."""
+    lines = [f"{i + 1}. {line}" for i, line in enumerate(left_lines(moment)[: max(depth, 1)])]
+    return ["In this order, as far as is known now:", *lines]
+
+
+def sheet_lines(moment: Moment) -> list[str]:
+    """Hand-over sheet: what was done, read and suspected, and why it stopped."""
+    state = moment.state
+    lines = ["HAND-OVER SHEET", f"Amplifier: {moment.bench.profile.amplifier}",
+             *banner_of(moment), "Told and found:"]
+    for given in state.latest().values():
+        typed = f" ({given.typed})" if given.typed else ""
+        lines.append(f"- {told(moment, given.finding, given.place, given.answer)}{typed}")
+    for mended in state.mended:
+        lines.append(f"- repaired: {mended.repair.replace('_', ' ')} at "
+                     f"{_placed(moment, mended.place)}: proof {mended.proof or 'not tried'}")
+    lines += [f"- note: {note}" for note in state.notes]
+    lines.append("Suspects:")
+    lines += [f"- {s.p:.0%} {s.text}" for s in suspicions(moment)[:5]]
+    return lines
+
+
+__all__ = ["MEMORY", "RESERVED_ANSWERS", "view_of"]
