@@ -49,8 +49,8 @@ class Commands:
 
     def pause(self) -> None:
         """Keep everything and say how to leave the amplifier."""
-        self._reply(self.desk.pause())
-        self._say(texts.PAUSED)
+        reply = self.desk.pause()
+        self._say(reply.message or texts.PAUSED)
 
     def _say(self, text: str, style: str = "text") -> None:
         if text:

@@ -122,7 +122,8 @@ def suspect_lines(suspects: Sequence[Suspicion], look: Look, limit: int = 6) -> 
     lines: list[Line] = []
     for i, suspect in enumerate(suspects[:limit], 1):
         lines += _block("", (f"{i} {percent(suspect.p)}  {suspect.text}",), look, hang=7)
-        for share, place in suspect.places[:3]:
+        inside = [row for row in suspect.places[:3] if row[1] != suspect.text]
+        for share, place in inside:
             lines += _block("", (f"     {percent(share)}  {place}",), look, hang=12)
     return lines or _block("", (texts.NOTHING_YET,), look)
 

@@ -73,8 +73,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("help", "these words"),
 )
 
-SPECIAL = {"?": "why", "!": "danger"}
-"""Single signs that cannot be the beginning of an answer."""
+SPECIAL = {"?": "why", "!": "danger", "history": "change"}
+"""Signs that cannot be the beginning of an answer, and other words for a command."""
 
 KEYS: dict[str, tuple[str, ...]] = {
     "complaint": ("enough", "back", "danger", "pause", "help"),
@@ -82,7 +82,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "act": ("done", "skip", "why", "note", "danger", "pause", "help"),
     "repair": ("done", "skip", "why", "suspects", "sheet", "danger", "help"),
     "proof": ("passed", "failed", "unknown", "suspects", "danger", "help"),
-    "hazard": ("note", "sheet", "pause", "help"),
+    "hazard": ("done", "note", "sheet", "pause", "help"),
     "closed": ("sheet", "suspects", "change", "pause"),
 }
 """Words of the last line, by sort of view."""
