@@ -151,6 +151,17 @@ def test_back_among_numbers_takes_back_the_last_number() -> None:
     assert desk.told[0] == ("confirm", "b_plus=3 V", "bias_supply=1 V")
 
 
+def test_a_number_that_is_not_known_is_left_open() -> None:
+    """'unknown' or Enter leaves one number out; with none given nothing is confirmed."""
+    some = _desk("act", "closed")
+    _lines(some, "3 V\nunknown\n")
+    none = _desk("act", "closed")
+    _lines(none, "\ncannot\n")
+
+    assert some.told[0] == ("confirm", "b_plus=3 V")
+    assert none.told == [("pause",)]
+
+
 def test_an_answer_typed_at_a_page_break_is_taken() -> None:
     """Somebody who knows the step need not page to its end."""
     desk = _keys(_desk("step", "closed"), "-38" + ENTER, Look(80, 24))

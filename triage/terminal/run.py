@@ -202,6 +202,7 @@ class Talk:
         missing = self._missing(view)
         if missing:
             words = [word for word, _ in field_choices(view, missing[0])]
+            text = "" if text.lower() in RESERVED_ANSWERS else text
             self.entered[missing[0]] = pick(text, words) or text
             self.say("" if text else texts.LEFT_OPEN)
             if len(missing) > 1:
