@@ -103,19 +103,24 @@ def test_replay_fails_on_a_gate_violation(monkeypatch: pytest.MonkeyPatch) -> No
     assert cli.main(["replay", "a.yaml"]) == 1
 
 
-@pytest.mark.parametrize(("last", "code"), [("closed", 0), ("hazard", 1)])
-def test_the_demo_succeeds_only_when_it_ends_closed(
-    last: str, code: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    ("last", "proof", "code"),
+    [("closed", "passed", 0), ("hazard", "passed", 1), ("closed", "failed", 1)],
+)
+def test_the_demo_succeeds_only_with_a_proven_repair(
+    last: str,
+    proof: str,
+    code: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """The demo plays its file of answers and prints the sheet; any other end is a failure."""
+    """The demo plays its file of answers; closed without a passed proof is a failure too."""
     desk = FakeDesk([VIEWS["proof"], VIEWS[last]])
     monkeypatch.setattr(opening, "new_desk", lambda knowledge, profile, folder: desk)
-    monkeypatch.setattr(opening, "read_answers", lambda path: [Said("proof", "passed")])
+    monkeypatch.setattr(opening, "read_answers", lambda path: [Said("proof", proof)])
 
     assert cli.main(["demo"]) == code
-    out = capsys.readouterr().out
-    assert "hand-over sheet" in out
-    assert f"'{last}'" in out
+    assert f"'{last}'" in capsys.readouterr().out
 
 
 def test_resume_says_that_the_amplifier_counts_as_live(

@@ -25,6 +25,6 @@ def run(args: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="triage-demo-") as folder:
         desk = opening.new_desk(knowledge, opening.built_in(knowledge, AMPLIFIER), Path(folder))
         outcome = play(desk, opening.read_answers(cases_dir() / ANSWERS), asker)
-        print(desk.sheet())
-    print(f"The demo ended '{outcome.ended}' after {outcome.turns} turns.")
-    return 0 if outcome.ended == "closed" else 1
+    proven = "with a proven repair" if outcome.proven else "without a proven repair"
+    print(f"The demo ended '{outcome.ended}' after {outcome.turns} turns, {proven}.")
+    return 0 if outcome.ended == "closed" and outcome.proven else 1

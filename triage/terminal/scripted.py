@@ -16,7 +16,7 @@ from triage.errors import SafetyRefusal
 from triage.job.view import Question, View
 from triage.terminal.asker import Asker
 from triage.terminal.desk import Desk, Reply
-from triage.terminal.screen import Line, percent, plain_lines, power_text
+from triage.terminal.screen import Line, plain_lines, power_text
 
 LIMIT = 400
 """Turns after which a file that leads nowhere is given up."""
@@ -54,11 +54,16 @@ class Said:
 
 @dataclass(frozen=True)
 class Outcome:
-    """How it ended: the sort of the last view, turns taken, lines of the file never used."""
+    """How it ended.
+
+    ``ended`` is the sort of the last view, ``unused`` the lines of the file never asked for,
+    ``proven`` whether a repair passed its proof.
+    """
 
     ended: str
     turns: int
     unused: tuple[int, ...]
+    proven: bool = False
 
 
 class _Sheet:
@@ -126,6 +131,7 @@ class _Play:
         self.desk = desk
         self.sheet = _Sheet(answers)
         self.asker = asker
+        self.proven = False
 
     def run(self, limit: int) -> Outcome:
         for text in self.sheet.all_of("note"):
@@ -144,7 +150,7 @@ class _Play:
                 break
             view = after
         self._last(view)
-        return Outcome(view.sort, turns, self.sheet.unused())
+        return Outcome(view.sort, turns, self.sheet.unused(), self.proven)
 
     def _turn(self, view: View) -> None:
         try:
@@ -156,7 +162,9 @@ class _Play:
                 self._answers(view)
             elif view.sort == "proof":
                 text = self.sheet.take("proof", view.place) or "unknown"
-                self._told(f"proof: {text}", self.desk.proof(text))
+                reply = self.desk.proof(text)
+                self.proven = reply.ok and text == "passed"
+                self._told(f"proof: {text}", reply)
             elif view.sort == "repair":
                 self._repair(view)
             else:
@@ -233,8 +241,8 @@ class _Play:
 
     def _last(self, view: View) -> None:
         self._print("")
-        for suspect in list(self.desk.suspects())[:3]:
-            self._print(f"   {percent(suspect.p)}  {suspect.text}")
+        if not view.lines:
+            self._print(self.desk.sheet())
         unused = self.sheet.unused()
         if unused:
             numbers = ", ".join(str(n) for n in unused)
