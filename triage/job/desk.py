@@ -68,15 +68,20 @@ class Moment:
         """
         entry = self.bench.knowledge.findings[finding]
         earlier = {
-            (a.finding, a.place): a.typed for a in self.state.answers
+            (a.finding, a.place): a.typed
+            for a in self.state.answers
             if a.typed and (a.finding, a.place) != (finding, place)
         }
-        before = [a.typed for a in self.state.answers
-                  if a.typed and (a.finding, a.place) == (finding, place)]
+        before = [
+            a.typed
+            for a in self.state.answers
+            if a.typed and (a.finding, a.place) == (finding, place)
+        ]
         if before and before[-1] != typed:
             earlier[(finding, place)] = before[-1]
-        context = context_of(entry, place, self.bench.profile, self.bench.grounded.places,
-                             earlier, self.tools.tubes)
+        context = context_of(
+            entry, place, self.bench.profile, self.bench.grounded.places, earlier, self.tools.tubes
+        )
         return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
 
     def observation(self, given: Answered) -> Observation:
@@ -90,10 +95,16 @@ class Moment:
                 judged = None
             if judged is not None and judged.informative:
                 answer, chances = judged.answer, dict(judged.chances)
-        happening = given.happening if given.happening in ("yes", "no", "unknown") else "yes"
-        return Observation(given.finding, given.place, answer, chances,
-                           happening=happening, epoch=given.epoch,  # type: ignore[arg-type]  # checked above
-                           stale=self._stale(given), said=given.typed or given.answer)
+        return Observation(
+            given.finding,
+            given.place,
+            answer,
+            chances,
+            happening=given.happening,
+            epoch=given.epoch,
+            stale=self._stale(given),
+            said=given.typed or given.answer,
+        )
 
     def _stale(self, given: Answered) -> bool:
         """Whether a later repair may have changed what was found (story and looks stay)."""
@@ -103,8 +114,11 @@ class Moment:
         if finding is None or finding.path in ("story", "look", "smell", "tester"):
             return False
         place = self.bench.grounded.places.by_id.get(given.place)
-        near = {given.place, *self.bench.grounded.places.walk(given.place, "self.fed_by")} \
-            if place is not None else {given.place}
+        near = (
+            {given.place, *self.bench.grounded.places.walk(given.place, "self.fed_by")}
+            if place is not None
+            else {given.place}
+        )
         return any(
             m.epoch > given.epoch and (m.place in near or m.proof == "passed")
             for m in self.state.mended
@@ -114,7 +128,8 @@ class Moment:
     def observations(self) -> tuple[Observation, ...]:
         """Latest answer of every finding and place, as evidence."""
         return tuple(
-            self.observation(given) for given in self.state.latest().values()
+            self.observation(given)
+            for given in self.state.latest().values()
             if given.finding in self.bench.knowledge.findings
             and given.place in self.bench.grounded.places.by_id
         )
@@ -129,11 +144,17 @@ class Moment:
                 refused.add(what.removeprefix("gate:"))
             else:
                 declined[what] = declined.get(what, 0) + 1
-        prices = SafetyPrices(self.bench.knowledge, self.state.safety, self.facts,
-                              frozenset(refused))
+        prices = SafetyPrices(
+            self.bench.knowledge, self.state.safety, self.facts, frozenset(refused)
+        )
         return assess(
-            self.bench, self.observations, prices, complaint_told=self.state.complaint_over,
-            proofs=self._proofs(), declined=declined, hazard_open=bool(self.state.safety.hazards),
+            self.bench,
+            self.observations,
+            prices,
+            complaint_told=self.state.complaint_over and self.state.silence_counts,
+            proofs=self._proofs(),
+            declined=declined,
+            hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
         )
 

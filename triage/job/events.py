@@ -5,6 +5,7 @@ Two classes matter: answers may be taken back or corrected; acts never (semantic
 
 from __future__ import annotations
 
+import json
 from typing import Any, Literal
 
 from pydantic import Field, ValidationError
@@ -13,8 +14,18 @@ from triage.model.base import Frozen
 
 VERSION = 1
 Kind = Literal[
-    "job_started", "complaint_over", "answer_given", "answer_undone", "act_done", "declined",
-    "repair_done", "proof_done", "step_shown", "refused", "note_made", "closed",
+    "job_started",
+    "complaint_over",
+    "answer_given",
+    "answer_undone",
+    "act_done",
+    "declined",
+    "repair_done",
+    "proof_done",
+    "step_shown",
+    "refused",
+    "note_made",
+    "closed",
 ]
 ANSWERS = frozenset({"answer_given"})
 
@@ -44,13 +55,16 @@ class Event(Frozen):
         ValueError : not an event of this version; the message says which version is wanted.
         """
         try:
-            event = cls.model_validate_json(text)
+            version = json.loads(text).get("v")
+        except (ValueError, AttributeError) as error:
+            raise ValueError("not a line of a job's record") from error
+        if isinstance(version, int) and version > VERSION:
+            raise ValueError(
+                f"written by a newer program (record version {version}; this one reads {VERSION})"
+            )
+        try:
+            return cls.model_validate_json(text)
         except ValidationError as error:
             first = error.errors()[0]
             where = ".".join(str(step) for step in first["loc"]) or "line"
             raise ValueError(f"not an event: {where}: {first['msg']}") from error
-        if event.v > VERSION:
-            raise ValueError(
-                f"written by a newer program (record version {event.v}; this one reads {VERSION})"
-            )
-        return event

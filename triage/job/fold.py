@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Literal
 
 from triage.job.events import Event
 from triage.model.profile import Profile
-from triage.safety.states import Act, SafetyState, apply
+from triage.safety.states import ACTS, Act, SafetyState, apply
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class Answered:
     answer: str
     typed: str = ""
     kept: bool = False
-    happening: str = "yes"
+    happening: Literal["yes", "no", "unknown"] = "yes"
     epoch: int = 0
     power: str = ""
     step: str = ""
@@ -44,6 +44,7 @@ class JobState:
     profile: Profile | None = None
     knowledge: str = ""
     complaint_over: bool = False
+    silence_counts: bool = True
     answers: tuple[Answered, ...] = ()
     acts: tuple[Act, ...] = ()
     safety: SafetyState = field(default_factory=SafetyState)
@@ -66,12 +67,28 @@ class JobState:
         return self.mended[-1] if self.mended and not self.mended[-1].proof else None
 
 
+def _needs_answer(state: JobState, target: int, what: str) -> None:
+    if all(given.n != target for given in state.answers):
+        raise ValueError(
+            f"line {target} is no answer that can be {what}: acts stay done, and are only followed "
+            "by other acts"
+        )
+
+
 def _answer(state: JobState, event: Event) -> JobState:
     data = event.data
+    if "instead_of" in data:
+        _needs_answer(state, int(data["instead_of"]), "changed")
     given = Answered(
-        n=int(data.get("instead_of", event.n)), finding=data["finding"], place=data["place"],
-        answer=data["answer"], typed=data.get("typed", ""), kept=bool(data.get("kept", False)),
-        happening=data.get("happening", "yes"), epoch=state.epoch, power=data.get("power", ""),
+        n=int(data.get("instead_of", event.n)),
+        finding=data["finding"],
+        place=data["place"],
+        answer=data["answer"],
+        typed=data.get("typed", ""),
+        kept=bool(data.get("kept", False)),
+        happening=data.get("happening", "yes"),
+        epoch=state.epoch,
+        power=data.get("power", ""),
         step=data.get("step", ""),
     )
     if "instead_of" in data:
@@ -86,6 +103,7 @@ def _answer(state: JobState, event: Event) -> JobState:
 
 def _undone(state: JobState, event: Event) -> JobState:
     target = int(event.data["target"])
+    _needs_answer(state, target, "taken back")
     return replace(state, answers=tuple(a for a in state.answers if a.n != target))
 
 
@@ -98,8 +116,10 @@ def act_of(data: Mapping[str, Any], at: float) -> Act:
 
 def _act(state: JobState, event: Event) -> JobState:
     act = act_of(event.data, event.at)
+    if act.kind not in ACTS:
+        raise ValueError(f"'{act.kind}' is no act that this version knows")
     safety = apply(state.safety, act)
-    starts = act.kind in ("swapped", "repaired")
+    starts = act.kind in ("swapped", "repaired") or safety.power_ups > state.safety.power_ups
     return replace(
         state, acts=(*state.acts, act), safety=safety, epoch=state.epoch + (1 if starts else 0)
     )
@@ -108,8 +128,14 @@ def _act(state: JobState, event: Event) -> JobState:
 def _repair(state: JobState, event: Event) -> JobState:
     epoch = state.epoch + 1
     mended = Mended(event.data["repair"], event.data["place"], epoch)
-    safety = apply(state.safety, Act("repaired", event.at))
-    return replace(state, mended=(*state.mended, mended), epoch=epoch, safety=safety)
+    act = Act("repaired", event.at)
+    return replace(
+        state,
+        mended=(*state.mended, mended),
+        epoch=epoch,
+        acts=(*state.acts, act),
+        safety=apply(state.safety, act),
+    )
 
 
 def _proof(state: JobState, event: Event) -> JobState:
@@ -121,14 +147,23 @@ def _proof(state: JobState, event: Event) -> JobState:
 
 def _started(state: JobState, event: Event) -> JobState:
     return replace(
-        state, profile=Profile.model_validate(event.data["profile"]),
+        state,
+        profile=Profile.model_validate(event.data["profile"]),
         knowledge=str(event.data.get("knowledge", "")),
     )
 
 
 def step(state: JobState, event: Event) -> JobState:
-    """State after one more event."""
-    after = _kind(state, event)
+    """State after one more event. A clock that went back makes the amplifier doubtful.
+
+    Raises
+    ------
+    ValueError : the event does not fit: out of order, or it takes back what is no answer.
+    """
+    if event.n != state.count:
+        raise ValueError(f"event {event.n} stands where event {state.count} belongs")
+    ticked = replace(state, safety=apply(state.safety, Act("time", event.at)))
+    after = _kind(ticked, event)
     return replace(after, count=event.n + 1, at=event.at)
 
 
@@ -138,7 +173,9 @@ def _kind(state: JobState, event: Event) -> JobState:
         case "job_started":
             return _started(state, event)
         case "complaint_over":
-            return replace(state, complaint_over=True)
+            return replace(
+                state, complaint_over=True, silence_counts=bool(data.get("silence_counts", True))
+            )
         case "answer_given":
             return _answer(state, event)
         case "answer_undone":

@@ -17,15 +17,16 @@ from triage.job.desk import Moment, Tools, amp_facts
 from triage.job.events import Event, Kind
 from triage.job.fold import JobState, step
 from triage.job.view import Question, Suspicion, View
-from triage.model.base import RESERVED_ANSWERS
-from triage.safety.facts import StepFacts
-from triage.safety.gates import try_proof
+from triage.safety.facts import AmpFacts
+from triage.safety.gates import WHY, passed, try_proof
 from triage.safety.hazards import listen
-from triage.safety.states import apply
+from triage.safety.states import Act
 from triage.units import value_of
 from triage.words import Match, match_complaint
 
 PAUSED = "paused"
+SILENT = frozenset({"step_shown", "note_made", "refused"})
+"""Events that change nothing of what is known: the assessment stands."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,10 @@ class Session:
     """A job in progress. ``keep`` stores one event durably; ``clock`` gives seconds."""
 
     def __init__(
-        self, bench: Bench, keep: Callable[[Event], None], clock: Callable[[], float],
+        self,
+        bench: Bench,
+        keep: Callable[[Event], None],
+        clock: Callable[[], float],
         events: Iterable[Event] = (),
     ) -> None:
         self.bench = bench
@@ -63,21 +67,27 @@ class Session:
         after = step(self.state, event)
         self._keep(event)
         self.state = after
-        self.moment = self._at()
+        before, self.moment = self.moment, self._at()
+        if kind in SILENT and "assessment" in vars(before):
+            vars(self.moment)["assessment"] = before.assessment
 
     def begin(self) -> None:
         """Write the first line of a new job."""
-        self._record("job_started", {
-            "profile": self.bench.profile.model_dump(mode="json", by_alias=True),
-            "knowledge": self.bench.knowledge.content_hash,
-        })
+        self._record(
+            "job_started",
+            {
+                "profile": self.bench.profile.model_dump(mode="json", by_alias=True),
+                "knowledge": self.bench.knowledge.content_hash,
+            },
+        )
 
     def resumed(self) -> None:
         """Taken up again: the amplifier is believed powered and charged until it is made cold."""
         self._act("resumed")
 
-    def _act(self, kind: str, says: dict[str, str] | None = None,
-             reads: dict[str, float] | None = None) -> None:
+    def _act(
+        self, kind: str, says: dict[str, str] | None = None, reads: dict[str, float] | None = None
+    ) -> None:
         self._record("act_done", {"act": kind, "says": says or {}, "reads": reads or {}})
 
     def view(self) -> View:
@@ -86,9 +96,14 @@ class Session:
         if found.sort == "step" and found.ident:
             shown = (found.ident, found.place)
             if not self.state.shown or self.state.shown[-1][1:] != shown:
-                self._record("step_shown", {"step": found.ident, "place": found.place,
-                                            "knowledge": self.bench.knowledge.content_hash})
-                found = views.view_of(self.moment)
+                self._record(
+                    "step_shown",
+                    {
+                        "step": found.ident,
+                        "place": found.place,
+                        "knowledge": self.bench.knowledge.content_hash,
+                    },
+                )
         return found
 
     def complaint(self, text: str) -> Reply:
@@ -98,12 +113,21 @@ class Session:
         placed = [row for match in found for row in self._placed(match)]
         if not placed and heard is None:
             self._record("note_made", {"text": text})
-            return Reply(True, "Noted, but no word of it is known here. Try other words: hum, red "
-                         "plate, no sound, fuse, crackle, one side dead ...")
+            return Reply(
+                True,
+                "Noted, but no word of it is known here. Try other words: hum, red "
+                "plate, no sound, fuse, crackle, one side dead ...",
+            )
         for finding, place, answer in placed:
-            self._record("answer_given", {"finding": finding, "place": place, "answer": answer,
-                                          "said": text})
+            self._record(
+                "answer_given", {"finding": finding, "place": place, "answer": answer, "said": text}
+            )
         names = "; ".join(views.told(self.moment, *row) for row in placed)
+        if heard is not None:
+            self._record("note_made", {"text": text})
+            if heard.sure == "asked":
+                return Reply(True, names, f"Is there {heard.word}? If so, say 'danger'.")
+            self.hazard(heard.hazard)
         return Reply(True, f"Understood: {names}" if names else "Noted.")
 
     def _placed(self, match: Match) -> list[tuple[str, str, str]]:
@@ -111,8 +135,11 @@ class Session:
         entry = self.bench.knowledge.findings.get(match.finding)
         if entry is None:
             return []
-        places = [p for p in self.bench.grounded.places.of_kind(entry.at)
-                  if (match.finding, p.id) in self.bench.grounded.index]
+        places = [
+            p
+            for p in self.bench.grounded.places.of_kind(entry.at)
+            if (match.finding, p.id) in self.bench.grounded.index
+        ]
         named = [p for p in places if match.part and p.id == match.part]
         sided = [p for p in places if match.side and self._on_side(p.id, match.side)]
         chosen = named or sided or places
@@ -122,10 +149,40 @@ class Session:
     def _on_side(self, place: str, side: str) -> bool:
         return place == side or side in self.bench.grounded.places.walk(place, "self.channel")
 
-    def complaint_over(self) -> Reply:
-        """All that was noticed has been said."""
-        self._record("complaint_over", {})
+    def complaint_over(self, *, silence_counts: bool = True) -> Reply:
+        """All that was noticed has been said; what is surely told and was not, then counts.
+
+        ``silence_counts`` False: this person (or this case) may have left things out.
+        """
+        self._record("complaint_over", {"silence_counts": silence_counts})
         return Reply(True)
+
+    def tell(self, finding: str, place: str, answer: str, happening: str = "yes") -> None:
+        """Put in one finding that was told unasked."""
+        self._record(
+            "answer_given",
+            {"finding": finding, "place": place, "answer": answer, "happening": happening},
+        )
+
+    def put(
+        self, finding: str, place: str, text: str, happening: str = "yes", ident: str = ""
+    ) -> None:
+        """Put in one answer, word or reading, as it stands (replays and drills)."""
+        question = views.question_of(self.moment, finding, place)
+        data: dict[str, Any] = {
+            "finding": finding,
+            "place": place,
+            "happening": happening,
+            "power": views.power_of(self.moment),
+            "step": ident,
+        }
+        word = views.choice_of(question, text)
+        if word is None:
+            judged = self.moment.judge(finding, place, text, keep=True)
+            data |= {"answer": judged.answer if judged.informative else "unknown", "typed": text}
+        else:
+            data["answer"] = word
+        self._record("answer_given", data)
 
     def answer(self, question_index: int, text: str) -> Reply:
         """Answer one question of the step shown."""
@@ -144,24 +201,32 @@ class Session:
 
     def _take(self, index: int, question: Question, text: str, keep: bool, ident: str) -> Reply:
         word = views.choice_of(question, text)
-        data: dict[str, Any] = {"finding": question.finding, "place": question.place,
-                                "power": views.power_of(self.moment), "step": ident}
+        data: dict[str, Any] = {
+            "finding": question.finding,
+            "place": question.place,
+            "power": views.power_of(self.moment),
+            "step": ident,
+        }
         if word is not None:
             self._record("answer_given", data | {"answer": word})
             return Reply(True, views.told(self.moment, question.finding, question.place, word))
         entry = self.bench.knowledge.findings[question.finding]
         if unit_of(entry) is None:
             accepted = ", ".join(choice.answer for choice in question.choices)
-            raise BadReading(text, f"the answers are {accepted}, unknown, cannot.",
-                             question.choices[0].answer)
+            raise BadReading(
+                text, f"the answers are {accepted}, unknown, cannot.", question.choices[0].answer
+            )
         judged = self.moment.judge(question.finding, question.place, text, keep=keep)
         if judged.ask is not None:
             self._doubt = (index, text)
             return Reply(True, "", judged.ask)
         if not judged.informative:
             self._record("note_made", {"text": f"{question.finding} at {question.place}: {text}"})
-            return Reply(False, "The reading is noted, but what to compare it with is not known "
-                         f"({judged.says}). Say in words which it is.")
+            return Reply(
+                False,
+                "The reading is noted, but what to compare it with is not known "
+                f"({judged.says}). Say in words which it is.",
+            )
         self._record("answer_given", data | {"answer": judged.answer, "typed": text, "kept": keep})
         return Reply(True, judged.says)
 
@@ -202,10 +267,9 @@ class Session:
         return Reply(True)
 
     def _gate(self, gate: str, says: dict[str, str], reads: dict[str, float]) -> Reply:
-        from triage.safety.states import Act
-
-        act = Act("gate_passed", self._clock(), tuple(sorted(says.items())),
-                  tuple(sorted(reads.items())))
+        act = Act(
+            "gate_passed", self._clock(), tuple(sorted(says.items())), tuple(sorted(reads.items()))
+        )
         wanted = try_proof(gate, act, self._facts, self.state.safety)
         if wanted is not None:
             self._record("refused", {"gate": gate, "says": says, "reads": reads, "why": wanted})
@@ -227,7 +291,8 @@ class Session:
         if shown.sort != "proof":
             return Reply(False, "No repair is waiting for its proof.")
         word = {"p": "passed", "f": "failed", "yes": "passed", "no": "failed"}.get(
-            text.strip().lower(), text.strip().lower())
+            text.strip().lower(), text.strip().lower()
+        )
         if word not in ("passed", "failed", "unknown"):
             return Reply(False, "Say passed, failed or unknown.")
         self._record("proof_done", {"result": word})
@@ -264,8 +329,7 @@ class Session:
         question = views.question_of(self.moment, given.finding, given.place)
         try:
             word = views.choice_of(question, text.strip())
-            data: dict[str, Any] = {"finding": given.finding, "place": given.place,
-                                    "instead_of": n}
+            data: dict[str, Any] = {"finding": given.finding, "place": given.place, "instead_of": n}
             if word is None:
                 judged = self.moment.judge(given.finding, given.place, text, keep=True)
                 data |= {"answer": judged.answer, "typed": text}
@@ -279,8 +343,11 @@ class Session:
     def history(self) -> tuple[tuple[int, str], ...]:
         """Answers so far, numbered."""
         return tuple(
-            (a.n, views.told(self.moment, a.finding, a.place, a.answer)
-             + (f" ({a.typed})" if a.typed else ""))
+            (
+                a.n,
+                views.told(self.moment, a.finding, a.place, a.answer)
+                + (f" ({a.typed})" if a.typed else ""),
+            )
             for a in self.state.answers
         )
 
@@ -328,13 +395,6 @@ class Session:
         return "\n".join(views.sheet_lines(self.moment))
 
 
-def permitted(state: JobState, facts: object) -> frozenset[str]:
+def permitted(state: JobState, facts: AmpFacts) -> frozenset[str]:
     """Gates that hold now; used to show that taking an answer back never opens one."""
-    from triage.safety.facts import AmpFacts
-    from triage.safety.gates import WHY, passed
-
-    assert isinstance(facts, AmpFacts)
     return frozenset(gate for gate in WHY if passed(gate, state.safety, facts))
-
-
-__all__ = ["Reply", "Session", "StepFacts", "apply", "permitted"]

@@ -50,8 +50,15 @@ def question_of(moment: Moment, finding: str, place: str) -> Question:
 def choice_of(question: Question, text: str) -> str | None:
     """The answer meant by a word, the number of a choice, or a unique beginning; None if none."""
     word = text.strip().lower().replace(" ", "_")
-    short = {"?": "unknown", "unknown": "unknown", "dont_know": "unknown", "cannot": "cannot",
-             "cant": "cannot", "can't": "cannot", "not_applicable": "not_applicable"}
+    short = {
+        "?": "unknown",
+        "unknown": "unknown",
+        "dont_know": "unknown",
+        "cannot": "cannot",
+        "cant": "cannot",
+        "can't": "cannot",
+        "not_applicable": "not_applicable",
+    }
     if word in short:
         return short[word]
     names = [choice.answer for choice in question.choices]
@@ -73,15 +80,25 @@ def view_of(moment: Moment) -> View:
     if state.safety.hazards:
         return _hazard(moment, sorted(state.safety.hazards)[0])
     if state.closed:
-        return View("closed", _closed_title(state.closed), power=power_of(moment),
-                    banner=banner_of(moment), lines=tuple(sheet_lines(moment)),
-                    suspects=suspicions(moment))
+        return View(
+            "closed",
+            _closed_title(state.closed),
+            power=power_of(moment),
+            banner=banner_of(moment),
+            lines=tuple(sheet_lines(moment)),
+            suspects=suspicions(moment),
+        )
     if not state.complaint_over:
         return View(
-            "complaint", "What do you notice?", power=power_of(moment), banner=banner_of(moment),
+            "complaint",
+            "What do you notice?",
+            power=power_of(moment),
+            banner=banner_of(moment),
             why="Your own words do: what it does, what still works, since when, after what.",
-            how=("One thing a line: 'it hums', 'one output tube glows red', 'the left side is dead'.",
-                 "Do not plug it in to find out."),
+            how=(
+                "One thing a line: 'it hums', 'one output tube glows red', 'the left side is dead'.",
+                "Do not plug it in to find out.",
+            ),
         )
     if state.pending is not None:
         return _proof(moment)
@@ -92,8 +109,9 @@ def view_of(moment: Moment) -> View:
 
 
 def _dealt_with(moment: Moment, hazard: str) -> bool:
-    return any(act.kind == "hazard_over" and act.word("hazard") == hazard
-               for act in moment.state.acts)
+    return any(
+        act.kind == "hazard_over" and act.word("hazard") == hazard for act in moment.state.acts
+    )
 
 
 def _closed_title(outcome: str) -> str:
@@ -105,9 +123,17 @@ def _closed_title(outcome: str) -> str:
 
 def _hazard(moment: Moment, kind: str) -> View:
     text = moment.bench.knowledge.hazards[kind]
-    return View("hazard", text.title, power=power_of(moment), banner=banner_of(moment),
-                how=tuple(text.at_once), cautions=tuple(text.then), ident=kind, act="hazard_over",
-                why=f"Go on only when {text.over_when}.")
+    return View(
+        "hazard",
+        text.title,
+        power=power_of(moment),
+        banner=banner_of(moment),
+        how=tuple(text.at_once),
+        cautions=tuple(text.then),
+        ident=kind,
+        act="hazard_over",
+        why=f"Go on only when {text.over_when}.",
+    )
 
 
 def _advised(moment: Moment) -> View:
@@ -116,15 +142,23 @@ def _advised(moment: Moment) -> View:
         return step_view(moment, advice.candidate, advice.findings, advice.why)
     if advice.move == "repair" and advice.repair is not None:
         return _repair(moment, *advice.repair, advice.why)
-    title = ("Nothing in these readings is wrong with the amplifier."
-             if advice.move == "nothing_wrong" else "Stop here and hand it over, with this sheet.")
-    return View("closed", title, power=power_of(moment), banner=banner_of(moment), why=advice.why,
-                lines=tuple(sheet_lines(moment)), suspects=suspicions(moment))
+    title = (
+        "Nothing in these readings is wrong with the amplifier."
+        if advice.move == "nothing_wrong"
+        else "Stop here and hand it over, with this sheet."
+    )
+    return View(
+        "closed",
+        title,
+        power=power_of(moment),
+        banner=banner_of(moment),
+        why=advice.why,
+        lines=tuple(sheet_lines(moment)),
+        suspects=suspicions(moment),
+    )
 
 
-def step_view(
-    moment: Moment, candidate: Candidate, findings: tuple[int, ...], why: str
-) -> View:
+def step_view(moment: Moment, candidate: Candidate, findings: tuple[int, ...], why: str) -> View:
     """A cleared step, or what has to be done first."""
     procedure = candidate.procedure
     place = "" if candidate.swept else candidate.places[0].id
@@ -137,8 +171,9 @@ def step_view(
     return _shown(moment, cleared, candidate, findings, why)
 
 
-def _shown(moment: Moment, cleared: Cleared, candidate: Candidate, findings: tuple[int, ...],
-           why: str) -> View:
+def _shown(
+    moment: Moment, cleared: Cleared, candidate: Candidate, findings: tuple[int, ...], why: str
+) -> View:
     procedure = cleared.entry
     assert isinstance(procedure, Procedure)
     grounded = moment.bench.grounded
@@ -146,11 +181,21 @@ def _shown(moment: Moment, cleared: Cleared, candidate: Candidate, findings: tup
     names = ", ".join(place.name for place in candidate.places[:4])
     number = sum(1 for _ in moment.state.shown) + 1
     return View(
-        "step", procedure.title.replace("{place}", names), number=number, power=power_of(moment),
-        banner=cleared.banner, why=f"{procedure.why} {why}".strip(), how=tuple(procedure.steps),
-        good=procedure.good, bad=procedure.bad, mistakes=tuple(procedure.mistakes),
-        cautions=tuple(cleared.cautions), questions=questions, ident=candidate.key[0],
-        place=cleared.place, minutes=procedure.minutes.setup + procedure.minutes.each,
+        "step",
+        procedure.title.replace("{place}", names),
+        number=number,
+        power=power_of(moment),
+        banner=cleared.banner,
+        why=f"{procedure.why} {why}".strip(),
+        how=tuple(procedure.steps),
+        good=procedure.good,
+        bad=procedure.bad,
+        mistakes=tuple(procedure.mistakes),
+        cautions=tuple(cleared.cautions),
+        questions=questions,
+        ident=candidate.key[0],
+        place=cleared.place,
+        minutes=procedure.minutes.setup + procedure.minutes.each,
         splits=splits(moment, findings),
     )
 
@@ -195,9 +240,15 @@ def _act(moment: Moment, ask: Ask, for_what: str) -> View:
     if ask.kind == "discharged":
         fields = tuple((node, "V") for node in moment.facts.nodes)
     return View(
-        "act", ask.text, power=power_of(moment), banner=banner_of(moment),
-        why=f"On the way to: {for_what.replace('{place}', 'the part')}", act=ask.kind,
-        ident=ask.kind, fields=fields, place=ask.tubes or ask.procedure,
+        "act",
+        ask.text,
+        power=power_of(moment),
+        banner=banner_of(moment),
+        why=f"On the way to: {for_what.replace('{place}', 'the part')}",
+        act=ask.kind,
+        ident=ask.kind,
+        fields=fields,
+        place=ask.tubes or ask.procedure,
     )
 
 
@@ -231,32 +282,57 @@ def _gate(moment: Moment, gate: str, entry: Procedure | Repair) -> View:
 def _gate_fields(moment: Moment, gate: str, steps: tuple[str, ...], for_what: str) -> View:
     text = moment.bench.knowledge.gates[gate]
     fields = tuple(
-        (field.name, "choice" if field.choices else "word" if field.words
-         else field.unit or "number")
+        (
+            field.name,
+            "choice" if field.choices else "word" if field.words else field.unit or "number",
+        )
         for field in text.fields
     )
-    lines = [f"{field.name}: {field.asks}"
-             + (" (" + "; ".join(f"{k} = {v}" for k, v in field.choices.items()) + ")"
-                if field.choices else "")
-             for field in text.fields]
+    lines = [
+        f"{field.name}: {field.asks}"
+        + (
+            " (" + "; ".join(f"{k} = {v}" for k, v in field.choices.items()) + ")"
+            if field.choices
+            else ""
+        )
+        for field in text.fields
+    ]
     return View(
-        "act", text.title, power=power_of(moment), banner=banner_of(moment),
+        "act",
+        text.title,
+        power=power_of(moment),
+        banner=banner_of(moment),
         why=f"{text.why} Needed before: {for_what.replace('{place}', 'the part')}",
-        how=tuple(text.how) or steps, act="gate", ident=gate, fields=fields, lines=tuple(lines),
+        how=tuple(text.how) or steps,
+        act="gate",
+        ident=gate,
+        fields=fields,
+        lines=tuple(lines),
     )
 
 
 def _refused(moment: Moment, title: str, why: tuple[str, ...], ident: str) -> View:
-    return View("closed", f"Not possible here: {title}", power=power_of(moment),
-                banner=banner_of(moment), why=" ".join(why), ident=ident,
-                lines=tuple(sheet_lines(moment)), suspects=suspicions(moment))
+    return View(
+        "closed",
+        f"Not possible here: {title}",
+        power=power_of(moment),
+        banner=banner_of(moment),
+        why=" ".join(why),
+        ident=ident,
+        lines=tuple(sheet_lines(moment)),
+        suspects=suspicions(moment),
+    )
 
 
 def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
     repair = moment.bench.knowledge.repairs[repair_id]
     if repair.hand_over and moment.facts.skill != "technician":
-        return _refused(moment, repair.says.replace("{place}", _placed(moment, place)),
-                        ("This repair is for a technician.", why), repair_id)
+        return _refused(
+            moment,
+            repair.says.replace("{place}", _placed(moment, place)),
+            ("This repair is for a technician.", why),
+            repair_id,
+        )
     waiting = _first(moment, repair, repair_id)
     if waiting is not None:
         return waiting
@@ -264,13 +340,21 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
     if not isinstance(cleared, Cleared):
         return _refused(moment, repair.says, cleared.reasons, repair_id)
     name = _placed(moment, place)
-    leading = next((s for s in moment.assessment.suspects
-                    if s.repair == repair_id and s.place == place), None)
+    leading = next(
+        (s for s in moment.assessment.suspects if s.repair == repair_id and s.place == place), None
+    )
     title = repair.says.replace("{place}", name)
     return View(
-        "repair", title, power=power_of(moment), banner=cleared.banner,
-        why=(f"Found: {leading.says}. {why}" if leading else why), how=tuple(repair.steps),
-        cautions=tuple(cleared.cautions), ident=repair_id, place=place, minutes=repair.minutes,
+        "repair",
+        title,
+        power=power_of(moment),
+        banner=cleared.banner,
+        why=(f"Found: {leading.says}. {why}" if leading else why),
+        how=tuple(repair.steps),
+        cautions=tuple(cleared.cautions),
+        ident=repair_id,
+        place=place,
+        minutes=repair.minutes,
         lines=tuple(f"Part: {part}" for part in repair.parts),
         good="Then it is proven: " + "; ".join(repair.proof),
     )
@@ -285,8 +369,14 @@ def _proof(moment: Moment) -> View:
     assert mended is not None
     repair = moment.bench.knowledge.repairs[mended.repair]
     trial = Procedure(
-        id=PROVE, at=["amp"], title="Prove the repair", why="", power="idle",
-        minutes=Minutes(setup=0.0, each=40.0), steps=["Listen and watch."], source=repair.source,
+        id=PROVE,
+        at=["amp"],
+        title="Prove the repair",
+        why="",
+        power="idle",
+        minutes=Minutes(setup=0.0, each=40.0),
+        steps=["Listen and watch."],
+        source=repair.source,
     )
     waiting = _first(moment, trial, PROVE)
     if waiting is not None:
@@ -295,8 +385,13 @@ def _proof(moment: Moment) -> View:
     if not isinstance(cleared, Cleared):
         return _refused(moment, "proving the repair", cleared.reasons, PROVE)
     return View(
-        "proof", "Prove the repair under the complaint's own conditions", power=power_of(moment),
-        banner=cleared.banner, how=tuple(repair.proof), ident=mended.repair, place=mended.place,
+        "proof",
+        "Prove the repair under the complaint's own conditions",
+        power=power_of(moment),
+        banner=cleared.banner,
+        how=tuple(repair.proof),
+        ident=mended.repair,
+        place=mended.place,
         why="Gone at once is strong, not proof: wait as long as the complaint used to take.",
     )
 
@@ -329,8 +424,11 @@ def assessment_rows(moment: Moment) -> list[Suspicion]:
     rows = []
     for kind in assessed.kinds[:12]:
         places = tuple((s.p, s.says) for s in kind.suspects[:3])
-        text = kind.suspects[0].says if len(kind.suspects) == 1 or (
-            kind.suspects[0].p > 0.8 * kind.p) else f"{kind.label}: {kind.repair.replace('_', ' ')}"
+        text = (
+            kind.suspects[0].says
+            if len(kind.suspects) == 1 or (kind.suspects[0].p > 0.8 * kind.p)
+            else f"{kind.label}: {kind.repair.replace('_', ' ')}"
+        )
         rows.append(Suspicion(kind.p, text, places))
     rows.append(Suspicion(assessed.healthy, "nothing is wrong with the amplifier"))
     rows.append(Suspicion(assessed.unknown, "something that is not in these files"))
@@ -342,8 +440,14 @@ def reason_lines(moment: Moment, index: int) -> tuple[str, ...]:
     shown = suspicions(moment)
     if not 0 <= index < len(shown):
         return ("There is no such suspect.",)
-    suspect = next((s for s in moment.assessment.suspects
-                    if shown[index].places and s.says == shown[index].places[0][1]), None)
+    suspect = next(
+        (
+            s
+            for s in moment.assessment.suspects
+            if shown[index].places and s.says == shown[index].places[0][1]
+        ),
+        None,
+    )
     if suspect is None:
         return ("It stands where the others leave it.",)
     lines = []
@@ -353,8 +457,10 @@ def reason_lines(moment: Moment, index: int) -> tuple[str, ...]:
         side = "for" if reason.weight > 0 else "against"
         lines.append(f"{side} (x {10 ** abs(reason.weight):.1f}): {reason.text}")
     if moment.assessment.surprise > 0.5:
-        lines.append(f"Together these findings are {10 ** moment.assessment.surprise:.0f} times "
-                     "rarer than apart: one may be wrong, or there are two faults.")
+        lines.append(
+            f"Together these findings are {10**moment.assessment.surprise:.0f} times "
+            "rarer than apart: one may be wrong, or there are two faults."
+        )
     return tuple(lines) or ("Nothing found so far speaks for or against it.",)
 
 
@@ -364,8 +470,10 @@ def left_lines(moment: Moment) -> tuple[str, ...]:
     for option in moment.assessment.advice.options[:10]:
         candidate = option.priced.candidate
         place = "all" if candidate.swept else candidate.places[0].name
-        lines.append(f"{candidate.procedure.title} ({place}): worth {option.value:.0f}, price "
-                     f"{option.priced.cost:.0f} minutes")
+        lines.append(
+            f"{candidate.procedure.title} ({place}): worth {option.value:.0f}, price "
+            f"{option.priced.cost:.0f} minutes"
+        )
     return tuple(lines) or ("Nothing is left to ask.",)
 
 
@@ -378,14 +486,20 @@ def order_lines(moment: Moment, depth: int) -> list[str]:
 def sheet_lines(moment: Moment) -> list[str]:
     """Hand-over sheet: what was done, read and suspected, and why it stopped."""
     state = moment.state
-    lines = ["HAND-OVER SHEET", f"Amplifier: {moment.bench.profile.amplifier}",
-             *banner_of(moment), "Told and found:"]
+    lines = [
+        "HAND-OVER SHEET",
+        f"Amplifier: {moment.bench.profile.amplifier}",
+        *banner_of(moment),
+        "Told and found:",
+    ]
     for given in state.latest().values():
         typed = f" ({given.typed})" if given.typed else ""
         lines.append(f"- {told(moment, given.finding, given.place, given.answer)}{typed}")
     for mended in state.mended:
-        lines.append(f"- repaired: {mended.repair.replace('_', ' ')} at "
-                     f"{_placed(moment, mended.place)}: proof {mended.proof or 'not tried'}")
+        lines.append(
+            f"- repaired: {mended.repair.replace('_', ' ')} at "
+            f"{_placed(moment, mended.place)}: proof {mended.proof or 'not tried'}"
+        )
     lines += [f"- note: {note}" for note in state.notes]
     lines.append("Suspects:")
     lines += [f"- {s.p:.0%} {s.text}" for s in suspicions(moment)[:5]]

@@ -1,0 +1,1 @@
+"""Is the knowledge any good: lint, tries that run, cases replayed."""
