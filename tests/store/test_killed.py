@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import random
 import signal
 import subprocess
@@ -17,62 +18,65 @@ from tests.store.writer import line_of
 from triage.errors import JournalError
 from triage.store.journal import Journal, beside
 
-KILLS = 24
+KILLS = 40
 LONGEST = 0.012
 """Seconds from opening to the kill, at most."""
 
-Writer = subprocess.Popen[bytes]
+
+class Writers:
+    """Writers of one record, one after the other, each a process of its own."""
+
+    def __init__(self, path: Path) -> None:
+        self.parent = subprocess.Popen(
+            [sys.executable, "-m", "tests.store.writer", str(path)], text=True,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[2],
+        )
+        self.current = 0
+
+    def begin(self) -> None:
+        """Begin a writer; it has opened the record when this returns."""
+        assert self.parent.stdin
+        self.parent.stdin.write("go\n")
+        self.parent.stdin.flush()
+        word, number = self._said()
+        assert word == "open"
+        self.current = int(number)
+
+    def kill(self) -> list[int]:
+        """Kill the writer; the numbers of the lines it said were kept are returned."""
+        os.kill(self.current, signal.SIGKILL)
+        self.current = 0
+        told = list(iter(self._said, ["dead", str(int(signal.SIGKILL))]))
+        return [int(number) for (number,) in told]
+
+    def _said(self) -> list[str]:
+        assert self.parent.stdout
+        return self.parent.stdout.readline().split()
+
+    def end(self) -> None:
+        """Leave no process behind."""
+        if self.current:
+            os.kill(self.current, signal.SIGKILL)
+        self.parent.communicate()
 
 
 @pytest.fixture
-def writers(tmp_path: Path) -> Iterator[Iterator[Writer]]:
-    """Writers of one record, each started a little before it is wanted."""
-    started: list[Writer] = []
-
-    def begin() -> Iterator[Writer]:
-        for number in range(KILLS):
-            while len(started) < min(number + 4, KILLS):
-                started.append(_start(tmp_path / "job.jsonl"))
-            yield started[number]
-
-    yield begin()
-    for writer in started:
-        writer.kill()
-        writer.communicate()
-
-
-def _start(path: Path) -> Writer:
-    return subprocess.Popen(
-        [sys.executable, "-m", "tests.store.writer", str(path)],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[2],
-        bufsize=0,  # nothing that was said may stay behind in a buffer here
-    )
-
-
-def _open(writer: Writer) -> None:
-    """Let the writer open the record; it has when this returns."""
-    assert writer.stdin and writer.stdout
-    writer.stdin.write(b"go\n")
-    assert writer.stdout.readline() == b"open\n"
-
-
-def _kill(writer: Writer) -> list[int]:
-    """Kill the writer; the numbers it said are returned."""
-    writer.send_signal(signal.SIGKILL)
-    said, _ = writer.communicate()
-    assert writer.returncode == -signal.SIGKILL
-    return [int(word) for word in said.split(b"\n")[:-1]]
+def writers(tmp_path: Path) -> Iterator[Writers]:
+    """Writers of ``job.jsonl``."""
+    begun = Writers(tmp_path / "job.jsonl")
+    yield begun
+    begun.end()
 
 
 def test_what_was_said_to_be_kept_is_kept_through_many_kills(
-    tmp_path: Path, writers: Iterator[Writer]
+    tmp_path: Path, writers: Writers
 ) -> None:
     """After each kill all lines said to be kept are there, whole, in order; the torn one aside."""
     path, chance, kept, torn = tmp_path / "job.jsonl", random.Random(2), 0, 0
-    for writer in writers:
-        _open(writer)
+    for _ in range(KILLS):
+        writers.begin()
         time.sleep(chance.uniform(0, LONGEST))
-        said = _kill(writer)
+        said = writers.kill()
         with Journal(path) as journal:
             lines = journal.lines()
             torn += len(journal.notices)
@@ -89,14 +93,14 @@ def test_what_was_said_to_be_kept_is_kept_through_many_kills(
 
 
 def test_a_record_open_in_another_process_opens_once_that_is_killed(
-    tmp_path: Path, writers: Iterator[Writer]
+    tmp_path: Path, writers: Writers
 ) -> None:
     """The lock keeps a second writer out as long as the first lives, however it ends."""
-    path, writer = tmp_path / "job.jsonl", next(writers)
-    _open(writer)
+    path = tmp_path / "job.jsonl"
+    writers.begin()
     with pytest.raises(JournalError, match="open elsewhere"):
         Journal(path)
-    _kill(writer)
+    writers.kill()
 
     with Journal(path) as journal:
         assert [json.loads(line)["n"] for line in journal.lines()] == list(

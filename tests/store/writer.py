@@ -1,7 +1,7 @@
-"""A process of its own that appends numbered lines until it is killed.
+"""Processes that append numbered lines until they are killed, one for each line of input.
 
-It waits for a line of input, opens the record and says so; after each append it says the number:
-whatever was said must be found in the record later.
+Each opens the record and says its process number; after each append it says the line's number:
+whatever was said must be found in the record later. Once it is dead, its parent says by what.
 """
 
 from __future__ import annotations
@@ -21,14 +21,23 @@ def line_of(n: int) -> str:
     return f'{{"v":1,"n":{n},"at":{n},"kind":"{kind}","data":{{"text":"{text}"}}}}'
 
 
-def main(path: Path) -> None:
+def append_on(path: Path) -> None:
     """Append without end."""
-    sys.stdin.readline()
     journal = Journal(path)
-    os.write(1, b"open\n")
+    os.write(1, b"open %d\n" % os.getpid())
     for n in count(len(journal.lines())):
         journal.append(line_of(n))
         os.write(1, b"%d\n" % n)
+
+
+def main(path: Path) -> None:
+    """Begin a writer for each line of input, one after the other."""
+    for _ in sys.stdin:
+        writer = os.fork()
+        if writer == 0:
+            append_on(path)
+        _, status = os.waitpid(writer, 0)
+        os.write(1, b"dead %d\n" % os.WTERMSIG(status))
 
 
 if __name__ == "__main__":
