@@ -47,7 +47,7 @@ def built_in(knowledge: Knowledge, ident: str) -> Profile:
 
 def new_desk(knowledge: Knowledge, profile: Profile, folder: Path | None = None) -> Desk:
     """A new job, kept in ``folder`` (the person's own by default) from its first line on."""
-    from triage.store.jobs import begin
+    from triage.store.desks import begin
 
     return begin(knowledge, profile, folder or jobs_path())
 
@@ -59,14 +59,14 @@ def kept_desk(knowledge: Knowledge, name: str) -> Desk:
     ------
     JournalError : there is no such job, or its record cannot be read as it stands.
     """
-    from triage.store.jobs import resume
+    from triage.store.desks import resume
 
     return resume(knowledge, jobs_path(), name)
 
 
 def kept_jobs() -> Sequence[tuple[str, str]]:
     """Names of the kept jobs with a line about each, last used first."""
-    from triage.store.jobs import listed
+    from triage.store.desks import listed
 
     return listed(jobs_path())
 

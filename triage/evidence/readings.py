@@ -45,7 +45,11 @@ def unit_of(finding: Finding) -> str | None:
 
 
 def context_of(
-    finding: Finding, place: str, profile: Profile, places: Places, earlier: Earlier,
+    finding: Finding,
+    place: str,
+    profile: Profile,
+    places: Places,
+    earlier: Earlier,
     tubes: Mapping[str, TubeType],
 ) -> Context:
     """What the judges may compare a reading with, from the profile and earlier readings."""
@@ -62,7 +66,9 @@ def context_of(
     here = places.by_id[place]
     value = here.get("value")
     if value is not None:
-        found["nominal_ohm" if finding.takes and finding.takes.reading == "ohms" else "marked"] = value
+        found["nominal_ohm" if finding.takes and finding.takes.reading == "ohms" else "marked"] = (
+            value
+        )
     tube = find_tube(tubes, here.get("type") or "")
     if tube is not None:
         found |= _tube(tube)
@@ -129,8 +135,14 @@ def judge_reading(
     quantity = take(typed, reading, meter)
     verdict = judge(finding.takes.judge, quantity, finding.takes.settings, context, finding.answers)
     si = typed.value if typed.exact else None
-    return Judged(verdict.answer, tuple(verdict.probs.items()), verdict.says, verdict.informative,
-                  si=si, unit=unit)
+    return Judged(
+        verdict.answer,
+        tuple(verdict.probs.items()),
+        verdict.says,
+        verdict.informative,
+        si=si,
+        unit=unit,
+    )
 
 
 def _in_volts(text: str) -> bool:
@@ -147,12 +159,21 @@ def _across_resistor(finding: Finding, text: str, meter: Meter, context: Context
     volts = take(parse(text, "V"), "dc_volts", meter)
     current = cathode_bias_current(volts, ohm)
     verdict = judge(
-        finding.takes.judge, current, finding.takes.settings,
-        {**context, "current_of": "cathode"}, finding.answers,
+        finding.takes.judge,
+        current,
+        finding.takes.settings,
+        {**context, "current_of": "cathode"},
+        finding.answers,
     )
     says = f"{format_si(current.value, 'A')} through {format_si(ohm, 'ohm')}: {verdict.says}"
-    return Judged(verdict.answer, tuple(verdict.probs.items()), says, verdict.informative,
-                  si=current.value, unit="A")
+    return Judged(
+        verdict.answer,
+        tuple(verdict.probs.items()),
+        says,
+        verdict.informative,
+        si=current.value,
+        unit="A",
+    )
 
 
 def _plain(context: Context, unit: str) -> Context:

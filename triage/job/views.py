@@ -478,9 +478,34 @@ def left_lines(moment: Moment) -> tuple[str, ...]:
 
 
 def order_lines(moment: Moment, depth: int) -> list[str]:
-    """The next step and, for each of its answers, what would come after (two levels)."""
-    lines = [f"{i + 1}. {line}" for i, line in enumerate(left_lines(moment)[: max(depth, 1)])]
-    return ["In this order, as far as is known now:", *lines]
+    """The order of the best steps, safety first, as far as is known now."""
+    from triage.plan.order import order_graph, safest_order
+
+    advice = moment.assessment.advice
+    repair = None
+    if moment.assessment.suspects:
+        leading = moment.assessment.suspects[0]
+        repair = moment.bench.knowledge.repairs[leading.repair]
+    graph = order_graph(
+        advice.options[: max(3, 3 * depth)],
+        providers(moment.bench.knowledge),
+        moment.state.safety,
+        moment.facts,
+        repair,
+    )
+    lines = [
+        "Safety first, then least contact, then worth for its price. It changes with every answer."
+    ]
+    stage = ""
+    for n, row in enumerate(safest_order(graph), start=1):
+        if row.stage != stage:
+            stage = row.stage
+            lines.append(f"-- {stage} --")
+        worth = "" if row.worth is None else f", worth {row.worth:.0f}"
+        lines.append(
+            f"{n}. {row.title.replace('{place}', 'the part')} ({row.price:.0f} min{worth})"
+        )
+    return lines
 
 
 def sheet_lines(moment: Moment) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -19,6 +20,7 @@ Floats = NDArray[np.float64]
 SKILLS = ("novice", "hobbyist", "technician")
 SENSES = frozenset({"eyes", "ears", "nose", "torch", "paper", "hands"})
 MOST_OUTCOMES = 24
+MOST_LUMPS = 10
 MEMORY = "+memory"
 RECALLED = frozenset({"story", "listen", "look", "rate_by_ear", "smell"})
 
@@ -89,9 +91,15 @@ def _from_memory(grounded: Grounded, live: Candidate) -> list[Candidate]:
         return []
     asked = procedure.model_copy(
         update={
-            "power": "any", "title": f"From memory: {procedure.title}", "hands": Hands(),
-            "minutes": Minutes(setup=0.5, each=0.3), "risk": [], "needs": [], "money": 0.0,
-            "cannot": 0.4, "cautions": [],
+            "power": "any",
+            "title": f"From memory: {procedure.title}",
+            "hands": Hands(),
+            "minutes": Minutes(setup=0.5, each=0.3),
+            "risk": [],
+            "needs": [],
+            "money": 0.0,
+            "cannot": 0.4,
+            "cautions": [],
             "why": procedure.why + " You may remember it from before; nothing is switched on.",
             "steps": ["Answer from what you remember of it running. Do not switch it on to see."],
         }
@@ -144,7 +152,7 @@ def outcomes(state: State, findings: Sequence[int]) -> Outcomes:
         column = state.column(f)
         return Outcomes(column, tuple(((f, a),) for a in range(column.shape[0])), True)
     sizes = [len(grounded.instances[f].answers) for f in findings]
-    if int(np.prod(sizes)) <= MOST_OUTCOMES:
+    if math.prod(sizes) <= MOST_OUTCOMES:
         return _joint(state, findings, sizes)
     return _lumped(state, findings)
 
@@ -197,8 +205,9 @@ def _coupled(state: State, findings: Sequence[int]) -> bool:
 
 
 def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
-    """All normal / only one finding off, by its answer / several off: a coarsening that sums to 1.
+    """The heaviest single outcomes (all normal; one finding off, by its answer) and all the rest.
 
+    A coarsening that sums to one, so it can only understate.
     Columns are products of the single conditional columns; where findings share a sign or a rule,
     each is the likelihood of its whole outcome instead.
     """
@@ -208,17 +217,16 @@ def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
     answers: list[tuple[tuple[int, int], ...]] = [tuple(normal.items())]
     for f in findings:
         others = tuple((g, n) for g, n in normal.items() if g != f)
-        answers += [
-            (*others, (f, a)) for a in range(single[f].shape[0]) if a != normal[f]
-        ]
+        answers += [(*others, (f, a)) for a in range(single[f].shape[0]) if a != normal[f]]
     if _coupled(state, findings):
         columns = [_likelihood(state, said) for said in answers]
     else:
         columns = [np.prod([single[f][a] for f, a in said], axis=0) for said in answers]
-    several = np.maximum(1.0 - np.sum(columns, axis=0), 0.0)
-    columns.append(several)
-    answers.append(())
-    return Outcomes(np.array(columns), tuple(answers), False)
+    weights = [float(column @ state.posterior) for column in columns]
+    heavy = sorted(sorted(range(len(columns)), key=lambda i: -weights[i])[: MOST_LUMPS - 1])
+    kept = [columns[i] for i in heavy]
+    several = np.maximum(1.0 - np.sum(kept, axis=0), 0.0)
+    return Outcomes(np.array([*kept, several]), (*(answers[i] for i in heavy), ()), False)
 
 
 def _likelihood(state: State, said: Iterable[tuple[int, int]]) -> Floats:

@@ -134,7 +134,7 @@ def _second(
     for _, _, other, there, _, _ in others:
         coupled = bool(blocks & _blocks(state, other.findings))
         for o in range(len(after)):
-            if m[o] < 1e-6:
+            if m[o] < 0.005:
                 continue
             columns = there.columns
             if coupled and found.answers[o]:
