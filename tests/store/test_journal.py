@@ -47,7 +47,16 @@ def test_a_line_is_flushed_to_the_disk_before_append_returns(
     assert sizes == [first, first + len(NOTE.encode()) + 1]
 
 
-@pytest.mark.parametrize("cut", range(1, len(NOTE.encode())))
+def test_a_record_opened_again_goes_on_below(path: Path) -> None:
+    """The next line stands right below the last, nothing between."""
+    for _ in range(3):
+        with Journal(path) as journal:
+            journal.append(FIRST)
+
+    assert path.read_text() == f"{FIRST}\n" * 3
+
+
+@pytest.mark.parametrize("cut", [*range(1, len(NOTE.encode()), 6), len(NOTE.encode()) - 1])
 def test_a_line_torn_anywhere_is_set_aside(path: Path, cut: int) -> None:
     """Wherever the last line broke off, it is kept aside, reported, and the rest goes on."""
     torn = NOTE.encode()[:cut]

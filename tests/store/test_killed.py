@@ -18,7 +18,7 @@ from tests.store.writer import line_of
 from triage.errors import JournalError
 from triage.store.journal import Journal, beside
 
-KILLS = 40
+KILLS = 30
 LONGEST = 0.012
 """Seconds from opening to the kill, at most."""
 
@@ -33,10 +33,10 @@ class Writers:
         )
         self.current = 0
 
-    def begin(self) -> None:
+    def begin(self, size: int = 0) -> None:
         """Begin a writer; it has opened the record when this returns."""
         assert self.parent.stdin
-        self.parent.stdin.write("go\n")
+        self.parent.stdin.write(f"{size}\n")
         self.parent.stdin.flush()
         word, number = self._said()
         assert word == "open"
@@ -45,6 +45,10 @@ class Writers:
     def kill(self) -> list[int]:
         """Kill the writer; the numbers of the lines it said were kept are returned."""
         os.kill(self.current, signal.SIGKILL)
+        return self.dead()
+
+    def dead(self) -> list[int]:
+        """Wait until the writer is killed; the numbers it said are returned."""
         self.current = 0
         told = list(iter(self._said, ["dead", str(int(signal.SIGKILL))]))
         return [int(number) for (number,) in told]
@@ -90,6 +94,28 @@ def test_what_was_said_to_be_kept_is_kept_through_many_kills(
     assert len(parts) == torn
     assert all(any(line_of(n).startswith(part) for n in range(kept + 1)) for part in parts)
     assert kept > KILLS
+
+
+def test_a_line_within_which_the_writer_was_killed_is_set_aside(
+    tmp_path: Path, writers: Writers
+) -> None:
+    """Killed with part of a line written, that part is aside and the rest goes on from there."""
+    path, sizes = tmp_path / "job.jsonl", [1, 7, 30, 60]
+    for size in sizes:
+        writers.begin()
+        time.sleep(LONGEST)
+        said = writers.kill()
+        before = Journal(path).lines()
+        writers.begin(size)
+        assert writers.dead() == []
+        with Journal(path) as journal:
+            assert journal.lines() == before
+            assert len(journal.notices) == 1
+        torn = beside(path, "torn").read_text().splitlines()
+
+        assert torn[-1] == line_of(len(before))[:size]
+        assert said == [] or said[-1] < len(before)
+    assert len(torn) == len(sizes)
 
 
 def test_a_record_open_in_another_process_opens_once_that_is_killed(
