@@ -50,7 +50,8 @@ class SafetyPrices:
             provider = by_gate.get(gate)
             if gate in ("G1", "G16"):
                 continue
-            cost += procedure_cost(provider, weights) if provider else UNKNOWN_GATE
+            price = procedure_cost(provider, weights) if provider else UNKNOWN_GATE
+            cost += price / weights["gates_shared_by"]
         now = power_state(self.state, self.facts.nodes)
         if step.power in ("any", now) or (step.power == "unplugged" and now == "cold"):
             return cost

@@ -27,6 +27,8 @@ from triage.words import Match, match_complaint
 PAUSED = "paused"
 SILENT = frozenset({"step_shown", "note_made", "refused"})
 """Events that change nothing of what is known: the assessment stands."""
+TELLING = frozenset({"hazard", "hazard_over", "repaired", "swapped", "paused", "resumed", "doubt"})
+"""Acts after which the next move is weighed anew."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +70,12 @@ class Session:
         self._keep(event)
         self.state = after
         before, self.moment = self.moment, self._at()
-        if kind in SILENT and "assessment" in vars(before):
+        if self._stands(kind, data) and "assessment" in vars(before):
             vars(self.moment)["assessment"] = before.assessment
+
+    def _stands(self, kind: Kind, data: dict[str, Any]) -> bool:
+        """Whether the last assessment still holds: on the way to a step the aim is kept."""
+        return kind in SILENT or (kind == "act_done" and data["act"] not in TELLING)
 
     def begin(self) -> None:
         """Write the first line of a new job."""
@@ -93,6 +99,9 @@ class Session:
     def view(self) -> View:
         """What is to be shown now."""
         found = views.view_of(self.moment)
+        if found.sort == "closed" and not self.state.closed:
+            self.moment = self._at()
+            found = views.view_of(self.moment)
         if found.sort == "step" and found.ident:
             shown = (found.ident, found.place)
             if not self.state.shown or self.state.shown[-1][1:] != shown:

@@ -51,21 +51,22 @@ class RepairGroups:
     def __init__(self, grounded: Grounded) -> None:
         kb = grounded.knowledge
         weights = kb.weights()
-        self.hand_over_cost = weights["hand_over"]
+        skill = grounded.profile.owner.skill
+        self.hand_over_cost = weights.get(f"hand_over_{skill}", weights["hand_over"])
         names: dict[tuple[str, str], int] = {}
         self.of_row = np.empty(len(grounded.hypotheses), dtype=int)
         costs: list[float] = []
         for row, hypothesis in enumerate(grounded.hypotheses):
             if row == grounded.unknown:
                 key = ("hand_over", "")
-                cost = weights["hand_over"]
+                cost = self.hand_over_cost
             elif row == grounded.healthy:
                 key = ("nothing_wrong", "")
                 cost = weights["healthy_check"]
             else:
                 repair = kb.repairs[kb.causes[hypothesis.cause].repair]
                 key = (repair.id, hypothesis.place)
-                cost = weights["hand_over"] if repair.hand_over else repair_cost(repair, weights)
+                cost = self.hand_over_cost if repair.hand_over else repair_cost(repair, weights)
             if key not in names:
                 names[key] = len(costs)
                 costs.append(cost)

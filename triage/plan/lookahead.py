@@ -19,6 +19,7 @@ from triage.plan.costs import RepairGroups
 Floats = NDArray[np.float64]
 SHORT = 8
 LONG = 24
+LIKELIEST = 6
 TINY = 1e-12
 
 
@@ -121,7 +122,8 @@ def _second(
     first: list[tuple[float, float, Priced, Outcomes, Floats, Floats]],
 ) -> Floats:
     """Best further saving after each outcome, shape (outcomes,)."""
-    others = [row for row in first if row[2] is not item][: 2 * SHORT]
+    others = [row for row in first if row[2] is not item][:SHORT]
+    heavy = set(np.argsort(-m)[:LIKELIEST].tolist())
     base = groups.expected_cost(after)
     best = np.zeros(len(after))
     if not others:
@@ -134,7 +136,7 @@ def _second(
     for _, _, other, there, _, _ in others:
         coupled = bool(blocks & _blocks(state, other.findings))
         for o in range(len(after)):
-            if m[o] < 0.005:
+            if o not in heavy or m[o] < 0.005:
                 continue
             columns = there.columns
             if coupled and found.answers[o]:
