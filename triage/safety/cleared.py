@@ -44,6 +44,12 @@ class Cleared:
     def __setattr__(self, name: str, value: object) -> None:
         raise SafetyRefusal(["a cleared step is not changed"])
 
+    def __delattr__(self, name: str) -> None:
+        raise SafetyRefusal(["a cleared step is not changed"])
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        raise SafetyRefusal(["a cleared step has no other kinds"])
+
     def __reduce_ex__(self, protocol: Any) -> Any:
         raise SafetyRefusal(["a cleared step is not copied or kept: it holds for this moment only"])
 
@@ -89,11 +95,20 @@ def clear(
 
 
 def _dead_enough(step: StepFacts, state: SafetyState, facts: AmpFacts) -> bool:
-    return "G1" in step.proves or proven_dead(state, facts.nodes)
+    proves = "G1" in step.proves and step.power == "unplugged" and not step.live
+    return proves or proven_dead(state, facts.nodes)
 
 
 def _in_place(step: StepFacts, now: str, state: SafetyState) -> bool:
     if step.clips and step.ident not in state.leads:
+        return False
+    if step.energised and (state.clip or (state.signal and step.power != "driven")):
+        return False
+    if step.energised and step.power != "external" and state.external != "none":
+        return False
+    if step.power == "external":
+        return now == "external" and state.mains == "out"
+    if step.power in ("standby", "idle", "driven") and state.tubes != "in":
         return False
     if step.power == "any":
         return not step.inside

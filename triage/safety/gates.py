@@ -7,16 +7,19 @@ Source: user needs 6.8 as corrected by bench review section 1a.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from triage.errors import SafetyRefusal
 from triage.safety.facts import AmpFacts, StepFacts
 from triage.safety.states import (
+    DEAD_VOLTS,
     TWELVE_HOURS,
     Act,
     Proof,
     SafetyState,
+    apply,
     energised,
-    power_state,
+    meter_reads_right,
     proven_dead,
 )
 
@@ -36,11 +39,11 @@ class Missing:
 def required(step: StepFacts, facts: AmpFacts, state: SafetyState) -> tuple[str, ...]:
     """Gates that must hold before this step is shown, in the order in which they are met."""
     wanted: list[str] = []
-    if step.inside and not step.energised and "G1" not in step.proves:
+    if step.inside and not step.energised:
         wanted += ["G2", "G1"]
     if step.energised and step.power != "external":
         wanted += ["G3", "G4", "G5", "G6"]
-        if state.tubes in ("in", "rectifier_only") or step.power not in ("plugged", "limited_bare"):
+        if state.tubes != "all_out" or step.power not in ("plugged", "limited_bare"):
             wanted.append("G7")
         if state.tubes == "in":
             wanted.append("G8")
@@ -50,16 +53,17 @@ def required(step: StepFacts, facts: AmpFacts, state: SafetyState) -> tuple[str,
     if step.energised and step.inside:
         wanted += ["G2", "G11", "G12"]
     if step.power == "external":
-        wanted += ["G2", "G11", "G12"]
+        wanted += ["G2", "G11", "G12", "G16"]
     if step.fits_output_tubes:
         wanted.append("G10")
     wanted += step.needs
-    return tuple(dict.fromkeys(gate for gate in wanted if gate not in step.proves))
+    own = frozenset() if step.energised else frozenset(step.proves)
+    return tuple(dict.fromkeys(gate for gate in wanted if gate not in own))
 
 
 def fresh(proof: Proof | None, state: SafetyState) -> bool:
     """Whether a proof still holds (G15): 12 hours, repairs, and for some gates each power-up."""
-    if proof is None or state.now - proof.at > TWELVE_HOURS or state.now < proof.at:
+    if proof is None or not 0.0 <= state.now - proof.at <= TWELVE_HOURS:
         return False
     if proof.gate in ("G7", "G8", "G9", "G10") and state.changes != proof.changes:
         return False
@@ -72,18 +76,23 @@ def fresh(proof: Proof | None, state: SafetyState) -> bool:
 
 
 def passed(gate: str, state: SafetyState, facts: AmpFacts) -> bool:
-    """Whether a gate holds now."""
+    """Whether a gate holds now.
+
+    The readings of its proof are judged again, with what is known of the amplifier by now: a proof
+    that was recorded without being good opens nothing.
+    """
     if gate == "G1":
         return proven_dead(state, facts.nodes)
-    if gate == "G8":
-        return state.load and fresh(state.proof("G8"), state)
-    if gate == "G9":
-        return state.clean_limiter_run == state.changes and fresh(state.proof("G9"), state)
     if gate == "G13":
         return not state.hazards
-    if gate == "G16":
-        return state.clear_to_power
-    return fresh(state.proof(gate), state)
+    proof = state.proof(gate)
+    if proof is None or not fresh(proof, state) or _wanted(proof, facts) is not None:
+        return False
+    if gate == "G8":
+        return state.load
+    if gate == "G9":
+        return state.clean_limiter_run == state.changes
+    return gate != "G16" or state.clear_to_power
 
 
 def missing(step: StepFacts, state: SafetyState, facts: AmpFacts) -> tuple[Missing, ...]:
@@ -108,9 +117,11 @@ def forbidden(step: StepFacts, state: SafetyState, facts: AmpFacts) -> tuple[str
                 "Its chassis may be live: powered work is for a technician, behind an isolation "
                 "transformer and a limiter."
             )
+    if step.live and lay and volts is None:
+        found.append("A probe in the hand where the highest volts are unknown: technician only.")
     if step.live and not facts.second_person and (volts is None or volts > TOUCH_V):
         found.append("A probe in the hand above 60 V wants a second person in the room.")
-    if step.power == "driven" and step.probes == "output_plate":
+    if (step.power == "driven" or state.signal) and step.probes == "output_plate":
         if "probe_2kv" not in facts.tools:
             found.append("Plates under drive swing to kilovolts: no probe below 2 kV there.")
     if step.energised and step.probes == "output_grid" and state.tubes == "in":
@@ -139,17 +150,14 @@ def _need(numbers: Numbers, name: str) -> float:
 
 
 def _meter(n: Numbers, w: Words, f: AmpFacts) -> str | None:
-    known = _need(n, "known")
-    near = all(abs(_need(n, k) - known) <= 0.1 * abs(known) for k in ("before", "after"))
-    return (
-        None
-        if known > 0.5 and near
-        else "the meter must read a known source right, before and after"
-    )
+    wanted = "the meter must read a known source right, before and after"
+    return None if meter_reads_right(n) else wanted
 
 
 def _isolation(n: Numbers, w: Words, f: AmpFacts) -> str | None:
     if f.isolation == "live_chassis" or w.get("by") == "isolation_transformer":
+        if f.skill != "technician" or not {"isolation_transformer", "limiter"} <= f.tools:
+            return "behind an isolation transformer and a limiter it is run by a technician only"
         ok = _need(n, "in_to_out") > MEG and _need(n, "out_to_earth") > MEG
         return (
             None
@@ -285,13 +293,41 @@ WHY: Mapping[str, str] = {
 
 def try_proof(gate: str, act: Act, facts: AmpFacts, state: SafetyState) -> str | None:
     """None where the readings and observations prove the gate; else what is still wanted."""
-    check = CHECKS.get(gate)
-    if check is None:
-        return "this gate is proven by what is read elsewhere"
-    if gate in ("G7", "G10") and not (proven_dead(state, facts.nodes) or gate == "G10"):
-        return "it is measured on a dead amplifier: discharge and prove it first"
+    here = replace(act, kind="gate_passed", says=(*act.says, ("gate", gate)))
+    proof = apply(state, here).proof(gate)
+    if proof is None:
+        return "which gate is meant"
     if gate == "G16" and (energised(state) or state.clip):
         return "said with the plug out and the discharge clip off"
-    if gate == "G9" and power_state(state, facts.nodes) != "limited":
+    return _wanted(proof, facts)
+
+
+def prove(state: SafetyState, act: Act, facts: AmpFacts) -> SafetyState:
+    """State after a ``gate_passed`` act; the only way in which a live job should record one.
+
+    A proof that reached the state by another way (an old file, say) is judged again by ``passed``.
+
+    Raises
+    ------
+    SafetyRefusal : what was read does not prove the gate.
+    """
+    gate = act.word("gate") or ""
+    wanted = try_proof(gate, act, facts, state)
+    if wanted is not None:
+        raise SafetyRefusal([f"{gate or 'no gate'}: wanted: {wanted}"])
+    return apply(state, act)
+
+
+def _wanted(proof: Proof, facts: AmpFacts) -> str | None:
+    check = CHECKS.get(proof.gate)
+    if check is None:
+        return "this gate is proven by what is read elsewhere"
+    volts = dict(proof.dead)
+    dead = all(abs(volts.get(node, 1e9)) < DEAD_VOLTS for node in facts.nodes)
+    if proof.gate == "G7" and not (volts and dead):
+        return "it is measured on a dead amplifier: discharge and prove it first"
+    if proof.gate == "G9" and proof.power != "limited":
         return "it is proven while the amplifier runs on the limiter with its tubes in"
-    return check(dict(act.reads), dict(act.says), facts)
+    if proof.gate == "G10" and proof.power != "limited_bare":
+        return "it is proven on the limiter with the output tubes out"
+    return check(dict(proof.said.reads), dict(proof.said.says), facts)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from triage.safety.facts import AmpFacts, StepFacts
-from triage.safety.gates import passed, required
+from triage.safety.gates import WHY, passed, required
 from triage.safety.states import SafetyState, energised, power_state, proven_dead
 
 
@@ -31,6 +31,8 @@ DISCHARGE = Ask(
     "Wait five minutes. Clip the discharge resistor (10 kohm, 5 to 10 W) across each capacitor's own "
     "two terminals for half a minute, then read the volts left on the same two points.",
 )
+PROVE_METER = Ask("gate", "Prove the meter on a known source first.", gate="G2")
+CALMING = frozenset({"switch_off", "unplug", "external_off", "signal_off"})
 SIGNAL_OFF = Ask("signal_off", "Turn the volume down and stop the music or tone.")
 
 
@@ -44,8 +46,25 @@ def way_to_cold(state: SafetyState, facts: AmpFacts) -> tuple[Ask, ...]:
     if state.mains != "out":
         found.append(UNPLUG)
     if not proven_dead(state, facts.nodes) or found:
+        if not passed("G2", state, facts):
+            found.append(PROVE_METER)
         found.append(DISCHARGE)
     return tuple(found)
+
+
+def safe_next(step: StepFacts, state: SafetyState, facts: AmpFacts) -> Ask | None:
+    """What comes next towards a step: making it safe, a gate, then an act; None when in place.
+
+    An act that energises is offered only where every gate that the step needs holds, G9 apart
+    (that one is proven on the limiter, on the way).
+    """
+    ask = next_act(step, state, facts)
+    if ask is not None and ask.kind in CALMING:
+        return ask
+    gate = gate_before(step, state, facts)
+    if gate is not None:
+        return Ask("gate", WHY[gate], gate=gate)
+    return ask
 
 
 def gate_before(step: StepFacts, state: SafetyState, facts: AmpFacts) -> str | None:
@@ -69,17 +88,9 @@ def next_act(step: StepFacts, state: SafetyState, facts: AmpFacts) -> Ask | None
     if not step.energised:
         return _towards_dead(step, state, facts, now)
     if step.power == "external":
-        if now == "external":
-            return None
-        cold = way_to_cold(state, facts)
-        return (
-            cold[0]
-            if cold
-            else Ask(
-                "external_on",
-                "Clip the outside source on while everything is dead; hands off, then on.",
-            )
-        )
+        return _towards_external(step, state, facts, now)
+    if state.external != "none":
+        return EXTERNAL_OFF
     return _towards_power(step, state, facts, now)
 
 
@@ -89,20 +100,49 @@ def _towards_dead(step: StepFacts, state: SafetyState, facts: AmpFacts, now: str
     if state.mains != "out":
         return UNPLUG
     wants_cold = step.power == "cold" or (step.inside and "G1" not in step.proves)
-    return DISCHARGE if wants_cold and now != "cold" else None
+    return _discharge(state, facts) if wants_cold and now != "cold" else None
+
+
+def _discharge(state: SafetyState, facts: AmpFacts) -> Ask:
+    return DISCHARGE if passed("G2", state, facts) else PROVE_METER
+
+
+def _towards_external(step: StepFacts, state: SafetyState, facts: AmpFacts, now: str) -> Ask | None:
+    clipped = not step.clips or step.ident in state.leads
+    ready = clipped and state.mains == "out" and passed("G16", state, facts)
+    if now == "external":
+        return None if ready else EXTERNAL_OFF
+    cold = way_to_cold(state, facts)
+    if cold:
+        return cold[0]
+    if not clipped:
+        return _clip_leads(step)
+    if state.clip:
+        return CLIP_OFF
+    if not ready:
+        return CLEAR
+    return Ask("external_on", "Hands out, then switch the outside source on.")
+
+
+def _clip_leads(step: StepFacts) -> Ask:
+    text = "Clip the meter leads on now, while everything is dead; hands stay out afterwards."
+    return Ask("leads_clipped", text, procedure=step.ident)
+
+
+CLIP_OFF = Ask("clip_off", "Take the discharge clip off.")
+CLEAR = Ask("gate", "Clear to power: look once more.", gate="G16")
 
 
 def _towards_power(step: StepFacts, state: SafetyState, facts: AmpFacts, now: str) -> Ask | None:
-    limiter = step.power in ("limited", "limited_bare") or not passed("G9", state, facts)
+    limited = step.power in ("limited", "limited_bare")
+    untested = step.power != "plugged" and not passed("G9", state, facts)
+    limiter = limited or untested or (step.power == "plugged" and state.limiter)
     bare = step.power == "limited_bare"
-    if step.power in ("limited", "limited_bare") and step.power == now:
-        ready = not (step.clips and step.ident not in state.leads)
-        if ready:
-            return None
     wrong_tubes = bare == (state.tubes == "in") if step.power != "plugged" else False
     wrong_leads = step.clips and step.ident not in state.leads
     if state.mains != "out":
-        if wrong_tubes or wrong_leads or state.limiter != limiter:
+        doubtful = state.clip or not passed("G16", state, facts)
+        if doubtful or wrong_tubes or wrong_leads or state.limiter != limiter:
             return SWITCH_OFF if state.mains != "plugged" else UNPLUG
         return _powered(step, state, facts, now, limiter)
     return _before_power(step, state, facts, limiter, wrong_tubes, wrong_leads)
@@ -118,12 +158,8 @@ def _before_power(
 ) -> Ask | None:
     if wrong_leads:
         if not proven_dead(state, facts.nodes):
-            return DISCHARGE
-        return Ask(
-            "leads_clipped",
-            "Clip the meter leads on now, while everything is dead; hands stay out afterwards.",
-            procedure=step.ident,
-        )
+            return _discharge(state, facts)
+        return _clip_leads(step)
     if wrong_tubes:
         tubes = "all_out" if step.power == "limited_bare" else "in"
         text = (
@@ -140,9 +176,9 @@ def _before_power(
             "Take the limiter out; keep a hand on the switch for the first minute at full line.",
         )
     if state.clip:
-        return Ask("clip_off", "Take the discharge clip off.")
+        return CLIP_OFF
     if not passed("G16", state, facts):
-        return Ask("gate", "Clear to power: look once more.", gate="G16")
+        return CLEAR
     return Ask("plug_in", "Plug it in, switch off.")
 
 
@@ -151,7 +187,9 @@ def _powered(
 ) -> Ask | None:
     if step.power == "plugged":
         return None if state.mains == "plugged" else SWITCH_OFF
-    if step.power == "standby":
+    if state.signal and step.power != "driven":
+        return SIGNAL_OFF
+    if step.power == "standby" and not limiter:
         return None if state.mains == "standby" else Ask("to_standby", "Switch on, to standby.")
     if state.mains != "on":
         return Ask("switch_on", "Switch on from outside, one hand; look, listen, sniff.")
@@ -159,8 +197,6 @@ def _powered(
         return Ask("gate", "Watch it on the limiter for two minutes.", gate="G9")
     if step.power == "driven" and not state.signal:
         return Ask("signal_on", "Feed music or a tone in and bring the volume up slowly.")
-    if step.power == "idle" and state.signal:
-        return SIGNAL_OFF
     return None
 
 

@@ -37,12 +37,19 @@ class Act:
 
 @dataclass(frozen=True)
 class Proof:
-    """A gate that passed: when, and after how many power-ups, repairs and half hours."""
+    """What was read for a gate: when, in which power state, after how many power-ups and repairs.
+
+    It opens the gate only while ``triage.safety.gates`` finds its readings good.
+    """
 
     gate: str
     at: float
     power_ups: int
     changes: int
+    said: Act = Act("gate_passed")
+    power: str = "unplugged"
+    tubes: Tubes = "in"
+    dead: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -84,18 +91,37 @@ def energised(state: SafetyState) -> bool:
 def proven_dead(state: SafetyState, nodes: tuple[str, ...]) -> bool:
     """Whether each capacitor was read below 10 V since the last source, and lately enough.
 
-    Lapses after 30 minutes without the discharge clip (dielectric rebound).
+    The meter was proven before. Lapses after 30 minutes without the discharge clip (dielectric
+    rebound), after 12 hours with it. Without ``nodes``: those that were read.
     """
-    if energised(state) or state.dead_at is None:
+    if energised(state) or state.dead_at is None or not state.dead:
         return False
     volts = dict(state.dead)
-    lately = state.clip or 0.0 <= state.now - state.dead_at <= HALF_HOUR
-    return lately and all(abs(volts.get(node, 1e9)) < DEAD_VOLTS for node in nodes)
+    held = TWELVE_HOURS if state.clip else HALF_HOUR
+    lately = 0.0 <= state.now - state.dead_at <= held
+    return lately and all(abs(volts.get(node, 1e9)) < DEAD_VOLTS for node in nodes or volts)
+
+
+def meter_reads_right(reads: Mapping[str, float]) -> bool:
+    """Whether a meter read a known source (``known``, V) within 10 % ``before`` and ``after``."""
+    known = reads.get("known", float("nan"))
+    near = all(
+        abs(reads.get(k, float("nan")) - known) <= 0.1 * abs(known) for k in ("before", "after")
+    )
+    return known > 0.5 and near
+
+
+def _meter_proven(state: SafetyState, at: float) -> bool:
+    proof = state.proof("G2")
+    if proof is None or not 0.0 <= at - proof.at <= TWELVE_HOURS:
+        return False
+    return meter_reads_right(dict(proof.said.reads))
 
 
 def power_state(state: SafetyState, nodes: tuple[str, ...]) -> str:
-    """One word for the power state: cold, unplugged, plugged, standby, limited_bare, limited,
-    idle, driven, or external.
+    """One word for the power state.
+
+    One of cold, unplugged, plugged, standby, limited_bare, limited, idle, driven, external.
     """
     if state.external == "hazardous":
         return "external"
@@ -141,7 +167,9 @@ def _power_up(state: SafetyState, mains: Mains) -> SafetyState:
 
 
 def _power_down(state: SafetyState) -> SafetyState:
-    return replace(state, mains="out", signal=False, clear_to_power=False, dead=(), dead_at=None)
+    return replace(
+        state, mains="out", signal=False, clear_to_power=False, dead=(), dead_at=None, clip=False
+    )
 
 
 def _changed(state: SafetyState) -> SafetyState:
@@ -152,15 +180,26 @@ def _changed(state: SafetyState) -> SafetyState:
 def _discharge(state: SafetyState, act: Act) -> SafetyState:
     if energised(state):
         return state
+    if not _meter_proven(state, act.at):
+        return replace(state, dead=(), dead_at=None)
     return replace(state, dead=act.reads, dead_at=act.at)
 
 
 def _passed(state: SafetyState, act: Act) -> SafetyState:
     gate = act.word("gate") or ""
-    proof = Proof(gate, act.at, state.power_ups, state.changes)
-    found = replace(state, proofs=(*state.proofs, proof))
+    proof = Proof(
+        gate,
+        act.at,
+        state.power_ups,
+        state.changes,
+        act,
+        power_state(state, ()),
+        state.tubes,
+        state.dead if proven_dead(state, ()) else (),
+    )
+    found = replace(state, proofs=(*(kept for kept in state.proofs if kept.gate != gate), proof))
     if gate == "G16":
-        return replace(found, clear_to_power=state.mains == "out" and not state.clip)
+        return replace(found, clear_to_power=not energised(state) and not state.clip)
     if gate == "G8":
         return replace(found, load=True)
     if gate == "G9":
@@ -175,6 +214,7 @@ def _distrust(state: SafetyState) -> SafetyState:
         _alive(state),
         mains="on",
         signal=False,
+        limiter=False,
         leads=frozenset(),
         clear_to_power=False,
         external="hazardous" if state.external != "none" else "none",
@@ -182,6 +222,8 @@ def _distrust(state: SafetyState) -> SafetyState:
     )
 
 
+KEPT_AFTER_HAZARD = frozenset({"G2", "G11", "G12", "G14"})
+"""After a hazard insulation, earth, cord and the rest are measured again (bench review E9)."""
 LAPSE_AT_PAUSE = frozenset({"G1", "G2", "G7", "G8", "G10", "G16"})
 
 
@@ -194,15 +236,44 @@ def _tubes(state: SafetyState, act: Act) -> SafetyState:
 
 def _external(state: SafetyState, act: Act) -> SafetyState:
     level = act.word("level")
-    if level == "low":
-        return replace(state, external="low")
-    return replace(_alive(state), external="hazardous", clear_to_power=False)
+    if level == "low" and state.external != "hazardous":
+        return replace(state, external="low", clear_to_power=False)
+    return replace(_alive(state), external="hazardous")
+
+
+def _external_off(state: SafetyState, act: Act) -> SafetyState:
+    return replace(state, external="none", dead=(), dead_at=None, clip=False, clear_to_power=False)
+
+
+def _clip_on(state: SafetyState, act: Act) -> SafetyState:
+    if proven_dead_any(state):
+        return replace(state, clip=True, clear_to_power=False)
+    clip = not energised(state)
+    return replace(state, dead=(), dead_at=None, clip=clip, clear_to_power=False)
+
+
+def _clip_off(state: SafetyState, act: Act) -> SafetyState:
+    """The half hour starts when a clip comes off that held a standing proof; nothing is revived."""
+    if not state.clip:
+        return state
+    if proven_dead_any(state):
+        return replace(state, clip=False, dead_at=act.at)
+    return replace(state, clip=False, dead=(), dead_at=None)
+
+
+def _leads(state: SafetyState, act: Act) -> SafetyState:
+    """Leads clipped on anything not proven dead do not count: they are taken off and put on again."""
+    ident = act.word("procedure")
+    if not ident or not proven_dead_any(state):
+        return replace(state, clear_to_power=False)
+    return replace(state, leads=state.leads | {ident}, clear_to_power=False)
 
 
 def _hazard(state: SafetyState, act: Act) -> SafetyState:
     kind = act.word("hazard") or "unknown"
     return replace(
         state,
+        proofs=tuple(proof for proof in state.proofs if proof.gate in KEPT_AFTER_HAZARD),
         hazards=state.hazards | {kind},
         hazard_at=act.at,
         clear_to_power=False,
@@ -228,13 +299,11 @@ ACTS: Mapping[str, Callable[[SafetyState, Act], SafetyState]] = {
     "signal_on": lambda s, a: replace(s, signal=s.mains == "on"),
     "signal_off": lambda s, a: replace(s, signal=False),
     "external_on": _external,
-    "external_off": lambda s, a: replace(s, external="none", dead=(), dead_at=None),
+    "external_off": _external_off,
     "discharged": _discharge,
-    "clip_on": lambda s, a: replace(s, clip=not energised(s), clear_to_power=False),
-    "clip_off": lambda s, a: replace(s, clip=False, dead_at=a.at if proven_dead_any(s) else None),
-    "leads_clipped": lambda s, a: replace(
-        s, leads=s.leads | {a.word("procedure") or ""}, clear_to_power=False
-    ),
+    "clip_on": _clip_on,
+    "clip_off": _clip_off,
+    "leads_clipped": _leads,
     "leads_off": lambda s, a: replace(s, leads=frozenset()),
     "tubes": _tubes,
     "load_off": lambda s, a: replace(s, load=False),
@@ -258,13 +327,13 @@ def proven_dead_any(state: SafetyState) -> bool:
 def apply(state: SafetyState, act: Act) -> SafetyState:
     """State after an act.
 
-    A clock that went backwards makes everything doubtful first.
+    A clock that went backwards, or that shows no time, makes everything doubtful first.
 
     Raises
     ------
     KeyError : the act is of no known kind.
     """
     handler = ACTS[act.kind]
-    if act.at < state.now:
+    if not act.at >= state.now:
         state = replace(_distrust(state), now=act.at, dead_at=None)
     return handler(replace(state, now=act.at), act)
