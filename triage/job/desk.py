@@ -20,6 +20,7 @@ from triage.measure.meters import Meter, load_meters
 from triage.measure.tubes import TubeType, load_tubes
 from triage.model.base import RESERVED_ANSWERS
 from triage.safety.facts import AmpFacts
+from triage.safety.gates import WHY, passed
 
 CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
 METER = "digital"
@@ -170,3 +171,8 @@ class Moment:
                 )
                 found.append(RepairProof(rows, mended.proof == "passed"))
         return tuple(found)
+
+
+def permitted(state: JobState, facts: AmpFacts) -> frozenset[str]:
+    """Gates that hold now; used to show that taking an answer back never opens one."""
+    return frozenset(gate for gate in WHY if passed(gate, state.safety, facts))

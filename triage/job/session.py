@@ -6,19 +6,18 @@ Every event is handed to ``keep`` (which puts it on disk) before anything that f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from triage.assess import Bench
 from triage.errors import BadReading, SafetyRefusal
 from triage.evidence.readings import unit_of
-from triage.job import views
+from triage.job import lists, views, wording
 from triage.job.desk import Moment, Tools, amp_facts
 from triage.job.events import Event, Kind
 from triage.job.fold import JobState, step
+from triage.job.reply import Reply
 from triage.job.view import Question, Suspicion, View
-from triage.safety.facts import AmpFacts
-from triage.safety.gates import WHY, passed, try_proof
+from triage.safety.gates import try_proof
 from triage.safety.hazards import listen
 from triage.safety.states import Act
 from triage.units import value_of
@@ -29,15 +28,6 @@ SILENT = frozenset({"step_shown", "note_made", "refused"})
 """Events that change nothing of what is known: the assessment stands."""
 TELLING = frozenset({"hazard", "hazard_over", "repaired", "swapped", "paused", "resumed", "doubt"})
 """Acts after which the next move is weighed anew."""
-
-
-@dataclass(frozen=True)
-class Reply:
-    """What came of something typed."""
-
-    ok: bool
-    message: str = ""
-    ask: str | None = None
 
 
 class Session:
@@ -131,7 +121,7 @@ class Session:
             self._record(
                 "answer_given", {"finding": finding, "place": place, "answer": answer, "said": text}
             )
-        names = "; ".join(views.told(self.moment, *row) for row in placed)
+        names = "; ".join(wording.told(self.moment, *row) for row in placed)
         if heard is not None:
             self._record("note_made", {"text": text})
             if heard.sure == "asked":
@@ -177,15 +167,15 @@ class Session:
         self, finding: str, place: str, text: str, happening: str = "yes", ident: str = ""
     ) -> None:
         """Put in one answer, word or reading, as it stands (replays and drills)."""
-        question = views.question_of(self.moment, finding, place)
+        question = wording.question_of(self.moment, finding, place)
         data: dict[str, Any] = {
             "finding": finding,
             "place": place,
             "happening": happening,
-            "power": views.power_of(self.moment),
+            "power": wording.power_of(self.moment),
             "step": ident,
         }
-        word = views.choice_of(question, text)
+        word = wording.choice_of(question, text)
         if word is None:
             judged = self.moment.judge(finding, place, text, keep=True)
             data |= {"answer": judged.answer if judged.informative else "unknown", "typed": text}
@@ -209,16 +199,16 @@ class Session:
             return Reply(False, str(error))
 
     def _take(self, index: int, question: Question, text: str, keep: bool, ident: str) -> Reply:
-        word = views.choice_of(question, text)
+        word = wording.choice_of(question, text)
         data: dict[str, Any] = {
             "finding": question.finding,
             "place": question.place,
-            "power": views.power_of(self.moment),
+            "power": wording.power_of(self.moment),
             "step": ident,
         }
         if word is not None:
             self._record("answer_given", data | {"answer": word})
-            return Reply(True, views.told(self.moment, question.finding, question.place, word))
+            return Reply(True, wording.told(self.moment, question.finding, question.place, word))
         entry = self.bench.knowledge.findings[question.finding]
         if unit_of(entry) is None:
             accepted = ", ".join(choice.answer for choice in question.choices)
@@ -327,7 +317,7 @@ class Session:
             return Reply(False, "There is no answer to take back.")
         last = self.state.answers[-1]
         self._record("answer_undone", {"target": last.n})
-        told = views.told(self.moment, last.finding, last.place, last.answer)
+        told = wording.told(self.moment, last.finding, last.place, last.answer)
         return Reply(True, f"Taken back: {told}. What was physically done stays done.")
 
     def correct(self, n: int, text: str) -> Reply:
@@ -335,9 +325,9 @@ class Session:
         given = next((a for a in self.state.answers if a.n == n), None)
         if given is None:
             return Reply(False, f"There is no answer numbered {n}; 'history' lists them.")
-        question = views.question_of(self.moment, given.finding, given.place)
+        question = wording.question_of(self.moment, given.finding, given.place)
         try:
-            word = views.choice_of(question, text.strip())
+            word = wording.choice_of(question, text.strip())
             data: dict[str, Any] = {"finding": given.finding, "place": given.place, "instead_of": n}
             if word is None:
                 judged = self.moment.judge(given.finding, given.place, text, keep=True)
@@ -354,7 +344,7 @@ class Session:
         return tuple(
             (
                 a.n,
-                views.told(self.moment, a.finding, a.place, a.answer)
+                wording.told(self.moment, a.finding, a.place, a.answer)
                 + (f" ({a.typed})" if a.typed else ""),
             )
             for a in self.state.answers
@@ -385,25 +375,20 @@ class Session:
 
     def suspects(self) -> tuple[Suspicion, ...]:
         """Suspects, likeliest kind first, with the places inside it."""
-        return views.suspicions(self.moment)
+        return lists.suspicions(self.moment)
 
     def reasons(self, index: int) -> tuple[str, ...]:
         """For and against a suspect, strongest first."""
-        return views.reason_lines(self.moment, index)
+        return lists.reason_lines(self.moment, index)
 
     def left(self) -> tuple[str, ...]:
         """What could still be asked, best first."""
-        return views.left_lines(self.moment)
+        return lists.left_lines(self.moment)
 
     def order(self, depth: int) -> str:
         """The next steps as text."""
-        return "\n".join(views.order_lines(self.moment, depth))
+        return "\n".join(lists.order_lines(self.moment, depth))
 
     def sheet(self) -> str:
         """Hand-over sheet."""
-        return "\n".join(views.sheet_lines(self.moment))
-
-
-def permitted(state: JobState, facts: AmpFacts) -> frozenset[str]:
-    """Gates that hold now; used to show that taking an answer back never opens one."""
-    return frozenset(gate for gate in WHY if passed(gate, state.safety, facts))
+        return "\n".join(lists.sheet_lines(self.moment))

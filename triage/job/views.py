@@ -2,76 +2,18 @@
 
 from __future__ import annotations
 
-from triage.assess import describe, reasons, says
-from triage.errors import BadReading
-from triage.evidence.readings import unit_of
 from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
-from triage.job.view import Choice, Question, Suspicion, View
-from triage.model.base import RESERVED_ANSWERS
+from triage.job.lists import sheet_lines, splits, suspicions
+from triage.job.view import View
+from triage.job.wording import banner_of, placed, power_of, question_of
 from triage.model.entries import Minutes, Procedure, Repair
-from triage.plan.candidates import MEMORY, Candidate
+from triage.plan.candidates import Candidate
 from triage.safety.cleared import Cleared, clear
 from triage.safety.facts import StepFacts
 from triage.safety.path import Ask, gate_before, next_act
-from triage.safety.states import BANNERS, power_state
 
 PROVE = "prove_the_repair"
-PLACED_ACTS = ("tubes", "leads_clipped", "external_on")
-
-
-def power_of(moment: Moment) -> str:
-    """Power state in one word."""
-    return power_state(moment.state.safety, moment.facts.nodes)
-
-
-def banner_of(moment: Moment) -> tuple[str, ...]:
-    """What is live now."""
-    return BANNERS[power_of(moment)]
-
-
-def told(moment: Moment, finding: str, place: str, answer: str) -> str:
-    """A finding with its answer, in words."""
-    return describe(moment.bench.grounded, (finding, place), answer)
-
-
-def question_of(moment: Moment, finding: str, place: str) -> Question:
-    """A finding at a place as a question."""
-    entry = moment.bench.knowledge.findings[finding]
-    name = moment.bench.grounded.place_name(place)
-    asks = entry.asks.replace("{place}", name)
-    several = len(moment.bench.grounded.places.of_kind(entry.at)) > 1
-    if several and "{place}" not in entry.asks:
-        asks = f"{name}: {asks}"
-    choices = tuple(Choice(a, entry.says.get(a, a.replace("_", " "))) for a in entry.answers)
-    return Question(finding, place, asks, choices, entry.normal, unit_of(entry), help=entry.help)
-
-
-def choice_of(question: Question, text: str) -> str | None:
-    """The answer meant by a word, the number of a choice, or a unique beginning; None if none."""
-    word = text.strip().lower().replace(" ", "_")
-    short = {
-        "?": "unknown",
-        "unknown": "unknown",
-        "dont_know": "unknown",
-        "cannot": "cannot",
-        "cant": "cannot",
-        "can't": "cannot",
-        "not_applicable": "not_applicable",
-    }
-    if word in short:
-        return short[word]
-    names = [choice.answer for choice in question.choices]
-    if word in names:
-        return word
-    if word.isdigit() and question.unit is None and 1 <= int(word) <= len(names):
-        return names[int(word) - 1]
-    begun = [name for name in names if word and name.startswith(word)]
-    if len(begun) == 1:
-        return begun[0]
-    if len(begun) > 1 and question.unit is None:
-        raise BadReading(text, "it may be " + " or ".join(begun) + ".", begun[0])
-    return None
 
 
 def view_of(moment: Moment) -> View:
@@ -200,23 +142,6 @@ def _shown(
     )
 
 
-def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
-    """How each answer would leave the two leading suspects, in words."""
-    state, grounded = moment.assessment.state, moment.bench.grounded
-    if len(findings) != 1:
-        return ()
-    column = state.column(findings[0])
-    top = [s.row for s in moment.assessment.suspects[:2]]
-    lines = []
-    for i, answer in enumerate(grounded.instances[findings[0]].answers):
-        after = column[i] * state.posterior
-        total = float(after.sum())
-        if total > 1e-6:
-            shares = ", ".join(f"{says(grounded, row)} {after[row] / total:.0%}" for row in top)
-            lines.append(f"{answer.replace('_', ' ')}: {shares}")
-    return tuple(lines)
-
-
 def _first(moment: Moment, entry: Procedure | Repair, why: str) -> View | None:
     """A gate, or the next act, on the way to a step; None where it is in place."""
     step = StepFacts.of(entry)
@@ -329,7 +254,7 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
     if repair.hand_over and moment.facts.skill != "technician":
         return _refused(
             moment,
-            repair.says.replace("{place}", _placed(moment, place)),
+            repair.says.replace("{place}", placed(moment, place)),
             ("This repair is for a technician.", why),
             repair_id,
         )
@@ -339,7 +264,7 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
     cleared = clear(repair, place, moment.state.safety, moment.facts)
     if not isinstance(cleared, Cleared):
         return _refused(moment, repair.says, cleared.reasons, repair_id)
-    name = _placed(moment, place)
+    name = placed(moment, place)
     leading = next(
         (s for s in moment.assessment.suspects if s.repair == repair_id and s.place == place), None
     )
@@ -358,10 +283,6 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
         lines=tuple(f"Part: {part}" for part in repair.parts),
         good="Then it is proven: " + "; ".join(repair.proof),
     )
-
-
-def _placed(moment: Moment, place: str) -> str:
-    return moment.bench.grounded.place_name(place)
 
 
 def _proof(moment: Moment) -> View:
@@ -410,125 +331,3 @@ def _wanted(moment: Moment) -> str | None:
     if moment.state.pending is None and advice.move == "step" and advice.candidate is not None:
         return advice.candidate.key[0]
     return None
-
-
-def suspicions(moment: Moment) -> tuple[Suspicion, ...]:
-    """Kinds first, places inside; nothing wrong and 'not in these files' as rows of their own."""
-    found = assessment_rows(moment)
-    return tuple(sorted(found, key=lambda s: -s.p)[:8])
-
-
-def assessment_rows(moment: Moment) -> list[Suspicion]:
-    """All rows of the suspects screen, unsorted."""
-    assessed = moment.assessment
-    rows = []
-    for kind in assessed.kinds[:12]:
-        places = tuple((s.p, s.says) for s in kind.suspects[:3])
-        text = (
-            kind.suspects[0].says
-            if len(kind.suspects) == 1 or (kind.suspects[0].p > 0.8 * kind.p)
-            else f"{kind.label}: {kind.repair.replace('_', ' ')}"
-        )
-        rows.append(Suspicion(kind.p, text, places))
-    rows.append(Suspicion(assessed.healthy, "nothing is wrong with the amplifier"))
-    rows.append(Suspicion(assessed.unknown, "something that is not in these files"))
-    return rows
-
-
-def reason_lines(moment: Moment, index: int) -> tuple[str, ...]:
-    """For and against the suspect at ``index`` of the suspects screen."""
-    shown = suspicions(moment)
-    if not 0 <= index < len(shown):
-        return ("There is no such suspect.",)
-    suspect = next(
-        (
-            s
-            for s in moment.assessment.suspects
-            if shown[index].places and s.says == shown[index].places[0][1]
-        ),
-        None,
-    )
-    if suspect is None:
-        return ("It stands where the others leave it.",)
-    lines = []
-    for reason in reasons(moment.assessment, suspect.row)[:8]:
-        if abs(reason.weight) < 0.02:
-            continue
-        side = "for" if reason.weight > 0 else "against"
-        lines.append(f"{side} (x {10 ** abs(reason.weight):.1f}): {reason.text}")
-    if moment.assessment.surprise > 0.5:
-        lines.append(
-            f"Together these findings are {10**moment.assessment.surprise:.0f} times "
-            "rarer than apart: one may be wrong, or there are two faults."
-        )
-    return tuple(lines) or ("Nothing found so far speaks for or against it.",)
-
-
-def left_lines(moment: Moment) -> tuple[str, ...]:
-    """Steps that could still be done, best first, with their worth."""
-    lines = []
-    for option in moment.assessment.advice.options[:10]:
-        candidate = option.priced.candidate
-        place = "all" if candidate.swept else candidate.places[0].name
-        lines.append(
-            f"{candidate.procedure.title} ({place}): worth {option.value:.0f}, price "
-            f"{option.priced.cost:.0f} minutes"
-        )
-    return tuple(lines) or ("Nothing is left to ask.",)
-
-
-def order_lines(moment: Moment, depth: int) -> list[str]:
-    """The order of the best steps, safety first, as far as is known now."""
-    from triage.plan.order import order_graph, safest_order
-
-    advice = moment.assessment.advice
-    repair = None
-    if moment.assessment.suspects:
-        leading = moment.assessment.suspects[0]
-        repair = moment.bench.knowledge.repairs[leading.repair]
-    graph = order_graph(
-        advice.options[: max(3, 3 * depth)],
-        providers(moment.bench.knowledge),
-        moment.state.safety,
-        moment.facts,
-        repair,
-    )
-    lines = [
-        "Safety first, then least contact, then worth for its price. It changes with every answer."
-    ]
-    stage = ""
-    for n, row in enumerate(safest_order(graph), start=1):
-        if row.stage != stage:
-            stage = row.stage
-            lines.append(f"-- {stage} --")
-        worth = "" if row.worth is None else f", worth {row.worth:.0f}"
-        lines.append(
-            f"{n}. {row.title.replace('{place}', 'the part')} ({row.price:.0f} min{worth})"
-        )
-    return lines
-
-
-def sheet_lines(moment: Moment) -> list[str]:
-    """Hand-over sheet: what was done, read and suspected, and why it stopped."""
-    state = moment.state
-    lines = [
-        "HAND-OVER SHEET",
-        f"Amplifier: {moment.bench.profile.amplifier}",
-        *banner_of(moment),
-        "Told and found:",
-    ]
-    for given in state.latest().values():
-        typed = f" ({given.typed})" if given.typed else ""
-        lines.append(f"- {told(moment, given.finding, given.place, given.answer)}{typed}")
-    for mended in state.mended:
-        lines.append(
-            f"- repaired: {mended.repair.replace('_', ' ')} at "
-            f"{_placed(moment, mended.place)}: proof {mended.proof or 'not tried'}"
-        )
-    lines += [f"- note: {note}" for note in state.notes]
-    lines.append("Suspects:")
-    lines += [f"- {s.p:.0%} {s.text}" for s in suspicions(moment)[:5]]
-    return lines
-
-
-__all__ = ["MEMORY", "RESERVED_ANSWERS", "view_of"]
