@@ -12,7 +12,7 @@ from pathlib import Path
 
 from triage.errors import KnowledgeError, Problem
 
-KEY = re.compile(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)*")
+KEY = re.compile(r"[A-Za-z][A-Za-z0-9_]*(\.[A-Za-z0-9_]+)*")
 PLACE = re.compile(r"[A-Za-z0-9_.\-]+")
 COMMENT = re.compile(r"^\s*#.*$|\s#(\s.*)?$")
 EXAMPLE = "Write for example 'grid_dc@V3: -38 V'."
