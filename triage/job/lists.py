@@ -12,9 +12,9 @@ from triage.plan.order import order_graph, safest_order
 
 def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
     """How each answer would leave the two leading suspects, in words."""
-    state, grounded = moment.assessment.state, moment.bench.grounded
     if len(findings) != 1:
         return ()
+    state, grounded = moment.assessment.state, moment.bench.grounded
     column = state.column(findings[0])
     top = [s.row for s in moment.assessment.suspects[:2]]
     lines = []
