@@ -1,0 +1,1 @@
+"""The job room: events, their fold, and the session."""

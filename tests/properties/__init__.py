@@ -1,0 +1,1 @@
+"""What holds for any session whatever is typed."""
