@@ -6,11 +6,22 @@ import argparse
 import sys
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from triage.cli import opening
 
+if TYPE_CHECKING:
+    from triage.model.profile import Profile
+
 AMPLIFIER = "linden_hall"
 ANSWERS = "demo.answers"
+TOOLS = ("multimeter", "limiter", "discharge_tool", "dummy_load", "spare_tubes")
+
+
+def at_a_bench(profile: Profile) -> Profile:
+    """The amplifier with a hobbyist and the tools that the file of answers uses."""
+    owner = {"skill": "hobbyist", "tools": list(TOOLS), "second_person": "yes"}
+    return profile.model_copy(update={"owner": profile.owner.model_copy(update=owner)})
 
 
 def run(args: argparse.Namespace) -> int:
@@ -23,7 +34,8 @@ def run(args: argparse.Namespace) -> int:
     knowledge = opening.open_knowledge()
     asker = LineAsker(sys.stdin, sys.stdout, detect())
     with tempfile.TemporaryDirectory(prefix="triage-demo-") as folder:
-        desk = opening.new_desk(knowledge, opening.built_in(knowledge, AMPLIFIER), Path(folder))
+        amplifier = at_a_bench(opening.built_in(knowledge, AMPLIFIER))
+        desk = opening.new_desk(knowledge, amplifier, Path(folder))
         outcome = play(desk, opening.read_answers(cases_dir() / ANSWERS), asker)
     proven = "with a proven repair" if outcome.proven else "without a proven repair"
     print(f"The demo ended '{outcome.ended}' after {outcome.turns} turns, {proven}.")
