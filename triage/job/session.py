@@ -24,6 +24,7 @@ from triage.units import value_of
 from triage.words import Match, match_complaint
 
 PAUSED = "paused"
+REST = frozenset({"rest", "the rest", "all normal", "all fine"})
 SILENT = frozenset({"step_shown", "note_made", "refused"})
 """Events that change nothing of what is known: the assessment stands."""
 TELLING = frozenset({"hazard", "hazard_over", "repaired", "swapped", "paused", "resumed", "doubt"})
@@ -188,6 +189,8 @@ class Session:
         shown = self.view()
         if shown.sort not in ("step", "complaint") or question_index >= len(shown.questions):
             return Reply(False, "There is no such question now.")
+        if text.strip().lower() in REST:
+            return self._rest(shown, question_index)
         question = shown.questions[question_index]
         keep = text.strip().lower() == "keep"
         if keep and self._doubt is not None and self._doubt[0] == question_index:
@@ -197,6 +200,12 @@ class Session:
             return self._take(question_index, question, text.strip(), keep, shown.ident)
         except BadReading as error:
             return Reply(False, str(error))
+
+    def _rest(self, shown: View, first: int) -> Reply:
+        """All questions of the step from ``first`` on are as they should be."""
+        for question in shown.questions[first:]:
+            self.put(question.finding, question.place, question.normal, ident=shown.ident)
+        return Reply(True, f"{len(shown.questions) - first} answers: all as they should be.")
 
     def _take(self, index: int, question: Question, text: str, keep: bool, ident: str) -> Reply:
         word = wording.choice_of(question, text)

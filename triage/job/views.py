@@ -14,6 +14,8 @@ from triage.safety.facts import StepFacts
 from triage.safety.path import Ask, gate_before, next_act
 
 PROVE = "prove_the_repair"
+REST = "Type 'rest' as soon as all that are left are as they should be."
+LAMP = "A current limiter (a lamp in series, built or borrowed) would open the powered checks."
 
 
 def view_of(moment: Moment) -> View:
@@ -95,7 +97,7 @@ def _advised(moment: Moment) -> View:
         power=power_of(moment),
         banner=banner_of(moment),
         why=advice.why,
-        lines=tuple(sheet_lines(moment)),
+        lines=(*(() if "limiter" in moment.facts.tools else (LAMP,)), *sheet_lines(moment)),
         suspects=suspicions(moment),
     )
 
@@ -129,7 +131,7 @@ def _shown(
         power=power_of(moment),
         banner=cleared.banner,
         why=f"{procedure.why} {why}".strip(),
-        how=tuple(procedure.steps),
+        how=(*procedure.steps, *((REST,) if len(questions) > 2 else ())),
         good=procedure.good,
         bad=procedure.bad,
         mistakes=tuple(procedure.mistakes),

@@ -121,6 +121,15 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
                 options=options,
                 roots=roots,
             )
+    before = _before_new_part(situation, groups.keys[leader], priced)
+    if before is not None:
+        return Advice(
+            "step",
+            "Before the new part goes in: what would spoil it is looked at first.",
+            before.candidate,
+            before.findings,
+            options=options,
+        )
     if sure:
         why = f"The leading repair stands at {mass[leader]:.0%}, which is sure enough."
     elif not options:
@@ -171,6 +180,26 @@ def _why_step(state: State, best: Valued) -> str:
         f"It is expected to save {best.value:.0f} minutes more than it costs "
         f"({best.bits:.2f} bit, price {best.priced.cost:.0f} minutes)."
     )
+
+
+def _before_new_part(
+    situation: Situation, key: tuple[str, str], priced: Iterable[Priced]
+) -> Priced | None:
+    """The cheapest open check that this repair wants to have passed, near where it is made."""
+    grounded = situation.state.model.grounded
+    repair = grounded.knowledge.repairs.get(key[0])
+    if repair is None or not repair.before_new_part:
+        return None
+    walk = grounded.places.walk
+    near = {key[1], "amp", *walk(key[1], "self.feeds"), *walk(key[1], "self.fed_by")}
+    ready = [
+        item
+        for item in priced
+        if item.candidate.procedure.id in repair.before_new_part
+        and not situation.declined.get(item.candidate.procedure.id, 0)
+        and near & {grounded.instances[f].key[1] for f in item.findings}
+    ]
+    return min(ready, key=lambda item: (item.cost, item.candidate.key)) if ready else None
 
 
 def _living_roots(situation: Situation, key: tuple[str, str]) -> tuple[tuple[str, str], ...]:
