@@ -98,7 +98,7 @@ def note(shadow: Shadow, act: Act) -> Shadow:
         case "switch_on" | "to_standby":
             return replace(s, source=True, on=act.kind == "switch_on", read_dead=none, clip=False)
         case "switch_off":
-            return replace(s, on=False, read_dead=none)
+            return replace(s, on=False, read_dead=none) if s.source else s
         case "unplug":
             return replace(s, source=False, on=False, read_dead=none, clip=False, looked=False)
         case "external_on":
