@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-
-import networkx as nx
+from typing import TYPE_CHECKING
 
 from triage.model.entries import Procedure, Repair
 from triage.plan.lookahead import Valued
 from triage.safety.facts import AmpFacts, StepFacts
 from triage.safety.gates import WHY, passed, required
 from triage.safety.states import SafetyState
+
+if TYPE_CHECKING:
+    import networkx as nx  # loaded in the functions: a session starts a tenth of a second sooner
 
 STAGES = (
     "answer and look",
@@ -69,6 +71,8 @@ def order_graph(
     Node attributes: ``title``, ``stage`` (int), ``price`` (minutes), ``worth`` (minutes or None).
     Gates that hold already are left out.
     """
+    import networkx as nx
+
     graph: nx.DiGraph = nx.DiGraph()
     for option in options:
         candidate = option.priced.candidate
@@ -124,6 +128,8 @@ def safest_order(graph: nx.DiGraph) -> tuple[Ordered, ...]:
     Where gates wait for one another in a circle (each proof wants the other first), the circle is
     opened at its least dangerous step.
     """
+    import networkx as nx
+
     acyclic = graph.copy()
     while not nx.is_directed_acyclic_graph(acyclic):
         circle = nx.find_cycle(acyclic)
