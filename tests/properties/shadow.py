@@ -55,6 +55,7 @@ class Shadow:
         self.serial += 1
         if event.at < self.now:
             self._doubt()
+            self.proved.clear()
         self.now = event.at
         if event.kind == "repair_done":
             self._touch()
@@ -63,7 +64,6 @@ class Shadow:
 
     def _doubt(self) -> None:
         self.plug = True
-        self.outside = self.outside
         self.volts, self.read_at, self.clip = {}, None, False
         for gate in LAPSE:
             self.proved.pop(gate, None)

@@ -327,7 +327,8 @@ def proven_dead_any(state: SafetyState) -> bool:
 def apply(state: SafetyState, act: Act) -> SafetyState:
     """State after an act.
 
-    A clock that went backwards, or that shows no time, makes everything doubtful first.
+    A clock that went backwards, or that shows no time, makes everything doubtful first, and no
+    proof stands: its age is not known any more.
 
     Raises
     ------
@@ -335,5 +336,5 @@ def apply(state: SafetyState, act: Act) -> SafetyState:
     """
     handler = ACTS[act.kind]
     if not act.at >= state.now:
-        state = replace(_distrust(state), now=act.at, dead_at=None)
+        state = replace(_distrust(state), now=act.at, dead_at=None, proofs=())
     return handler(replace(state, now=act.at), act)
