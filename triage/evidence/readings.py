@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -91,7 +92,8 @@ def context_of(
 
 
 def _tube(tube: TubeType) -> Context:
-    found: Context = {"heater_v": tube.heater_ways()[0][0]}
+    volts = tuple(way[0] for way in tube.heater_ways())
+    found: Context = {"heater_v": volts[0], "heater_ways": volts}
     plate_w = tube.limit("plate_w")
     if plate_w is not None:
         found["plate_w"] = plate_w
@@ -129,6 +131,7 @@ def judge_reading(
     if unit == "A" and "sense_ohm" in context and _in_volts(text):
         return _across_resistor(finding, text, meter, context)
     typed: Typed = parse(text, unit)
+    context = _wired(typed, context)
     question = None if keep else doubt(typed, _plain(context, unit))
     if question is not None:
         return Judged("unknown", (), "", False, ask=question.ask)
@@ -143,6 +146,14 @@ def judge_reading(
         si=si,
         unit=unit,
     )
+
+
+def _wired(typed: Typed, context: Context) -> Context:
+    """Rated heater volts of the way it is wired, series or parallel: the one nearer the reading."""
+    ways = context.get("heater_ways", ())
+    if len(ways) < 2 or not typed.exact or typed.value <= 0:
+        return context
+    return {**context, "heater_v": min(ways, key=lambda v: abs(math.log(typed.value / v)))}
 
 
 def _in_volts(text: str) -> bool:
