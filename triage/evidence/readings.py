@@ -85,6 +85,8 @@ def context_of(
     found |= _supply(place, places, earlier)
     if finding.takes is not None:
         found["reading"] = finding.takes.reading
+        if "point" in finding.takes.settings:
+            found["point"] = finding.takes.settings["point"]
         against = finding.takes.settings.get("against")
         if isinstance(against, str) and against in found:
             found.setdefault("expected", found[against])
