@@ -59,7 +59,7 @@ def test_no_function_of_the_package_is_longer_than_a_screen() -> None:
         if isinstance(node, ast.FunctionDef) and node.end_lineno is not None
         if node.end_lineno - node.lineno + 1 > MOST_IN_FUNCTION
     }
-    assert long == STRAIGHT
+    assert long <= STRAIGHT
 
 
 @pytest.mark.parametrize("pattern", [MACHINE, HOSTS], ids=["machine path", "registry host"])
