@@ -123,9 +123,7 @@ def test_every_fact_of_an_own_case_stands_at_a_place_where_it_is_asked(
     assert len(keys) == len(set(keys)) == len(facts)
     wrong = [k for k in keys if k not in bench.grounded.index]
     wrong += [
-        (f.finding, f.answer or "")
-        for f in facts
-        if f.answer not in kb.findings[f.finding].answers
+        (f.finding, f.answer or "") for f in facts if f.answer not in kb.findings[f.finding].answers
     ]
     assert wrong == []
     truth = CaseWorld(bench.grounded, case).truth
@@ -196,7 +194,9 @@ def test_the_demo_leads_from_the_complaint_to_a_proven_repair(kb: Knowledge) -> 
     session = Session(Bench.make(kb, profile), lambda e: None, lambda: float(next(clock)))
     session.begin()
     out = io.StringIO()
-    outcome = play(session, read(cases_dir() / demo.ANSWERS), LineAsker(io.StringIO(), out, detect()))
+    outcome = play(
+        session, read(cases_dir() / demo.ANSWERS), LineAsker(io.StringIO(), out, detect())
+    )
     assert (outcome.ended, outcome.proven, session.state.closed) == ("closed", True, "repaired")
     assert [(m.repair, m.place, m.proof) for m in session.state.mended] == [
         ("replace_resistor", "R11", "passed")
