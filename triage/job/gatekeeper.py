@@ -45,7 +45,8 @@ class SafetyPrices:
         for gate in required(step, self.facts, self.state):
             if passed(gate, self.state, self.facts):
                 continue
-            if gate in self.refused or (gate == "G9" and "limiter" not in self.facts.tools):
+            no_limiter = gate == "G9" and "limiter" not in self.facts.tools
+            if no_limiter or self._shut(gate, by_gate, frozenset()):
                 return None
             provider = by_gate.get(gate)
             if gate in ("G1", "G16"):
@@ -62,3 +63,13 @@ class SafetyPrices:
         if step.inside and now not in ("cold", "unplugged"):
             cost += weights["open_cabinet"]
         return cost
+
+    def _shut(self, gate: str, by_gate: dict[str, Procedure], asked: frozenset[str]) -> bool:
+        """Whether this person cannot prove a gate: refused, or its own proof wants one that was."""
+        if gate in self.refused:
+            return True
+        provider = by_gate.get(gate)
+        if provider is None or gate in asked or passed(gate, self.state, self.facts):
+            return False
+        wanted = required(StepFacts.of(provider), self.facts, self.state)
+        return any(self._shut(one, by_gate, asked | {gate}) for one in wanted)

@@ -314,7 +314,8 @@ class Session:
         if shown.sort == "hazard":
             return Reply(False, "A hazard stays open until it is dealt with.")
         what = views.declined_as(self.moment, shown)
-        if what is None:
+        again = what in self.state.declined and str(what).startswith("gate:")
+        if what is None or again:
             self._record("closed", {"outcome": "stopped"})
             return Reply(True, "Then this job stops here. The sheet says how far it got.")
         self._record("declined", {"what": what})
