@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -18,9 +19,10 @@ from triage.model.profile import Profile
 from triage.plan.advise import Advice, Gatekeeper, Situation, advise
 from triage.plan.candidates import Candidate, ground_procedures
 from triage.plan.costs import RepairGroups
+from triage.rules import reference
 from triage.rules.engine import RuleEngine
 from triage.rules.rounds import Rounds, run_rounds
-from triage.rules.templates import Firing, compile_templates
+from triage.rules.templates import Firing, Template, compile_templates
 
 SURPRISED = 0.5
 """log10: findings more than three times rarer together than apart call for a second look."""
@@ -52,6 +54,13 @@ class Bench:
             tuple(ground_procedures(grounded)),
             engine,
         )
+
+    @cached_property
+    def unweighed(self) -> tuple[Template, ...]:
+        """Rules that weigh no suspect (hazards, firsts): no table says whether they should fire."""
+        weighed = {rule.rule for rule in self.grounded.rules}
+        rules = self.knowledge.rules.values()
+        return tuple(compile_templates(rule for rule in rules if rule.id not in weighed))
 
     def close(self) -> None:
         """Free what the rules engine holds."""
@@ -222,7 +231,10 @@ def _raised(bench: Bench, rounds: Rounds) -> tuple[tuple[tuple[str, str], ...], 
 
 
 def _agree(bench: Bench, gathered: Gathered, rounds: Rounds) -> None:
-    """The engine's firings and the tables' literals must say the same, or nothing is shown."""
+    """The engine's firings and the tables' literals must say the same, or nothing is shown.
+
+    Rules that no table holds (hazards above all) are held against the obvious matcher.
+    """
     fired = {(firing.rule_id, firing.at) for firing in rounds.firings}
     answers = {
         (place, finding): answer
@@ -239,6 +251,8 @@ def _agree(bench: Bench, gathered: Gathered, rounds: Rounds) -> None:
             held = held and answer is not None and literal.mask[names.index(answer)]
         if held:
             expected.add((rule.rule, rule.at))
+    found = reference.match(bench.unweighed, rounds.facts, bench.grounded.places)
+    expected |= {(firing.rule_id, firing.at) for firing in found}
     missing = expected - fired
     if missing:
         rule_id, at = min(missing)
