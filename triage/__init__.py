@@ -1,0 +1,1 @@
+"""Troubleshooting of vacuum-tube audio amplifiers: see README.md and DEVELOPERS.md."""

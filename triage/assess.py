@@ -92,8 +92,10 @@ class KindRow:
 
 @dataclass(frozen=True)
 class Reason:
-    """Why a suspect stands where it stands: a finding, or a fired rule. ``weight``: log10 of the
-    factor by which it speaks for (positive) or against (negative) the suspect."""
+    """Why a suspect stands where it stands: a finding, or a fired rule.
+
+    ``weight``: log10 of the factor by which it speaks for (positive) or against (negative) it.
+    """
 
     sort: str
     text: str
@@ -323,8 +325,11 @@ def reasons(assessment: Assessment, row: int) -> tuple[Reason, ...]:
 
 
 def describe(grounded: Grounded, key: Key, answer: str) -> str:
-    """A finding with its answer in words a person reads."""
+    """A finding with its place and answer, in words a person reads."""
     finding = grounded.knowledge.findings[key[0]]
     said = finding.says.get(answer, answer.replace("_", " "))
-    question = finding.asks.replace("{place}", grounded.place_name(key[1])).rstrip("?")
-    return f"{question}: {said}"
+    name = grounded.place_name(key[1])
+    question = finding.asks.replace("{place}", name).rstrip("?")
+    several = len(grounded.places.of_kind(finding.at)) > 1
+    where = f"{name}: " if several and "{place}" not in finding.asks else ""
+    return f"{where}{question}: {said}"

@@ -30,5 +30,6 @@ def likelihood(model: Model, evidence: Evidence) -> object:
 
 
 def row_of(grounded: Grounded, cause: str, place: str = "") -> int:
-    return next(i for i, h in enumerate(grounded.hypotheses)
-                if h.cause == cause and h.place == place)
+    return next(
+        i for i, h in enumerate(grounded.hypotheses) if h.cause == cause and h.place == place
+    )

@@ -85,10 +85,13 @@ class Plain:
             return self.slipped(key, usual)
         shows = finding.shows
         rest = 1.0 - usual[shows.answer]
-        return self.slipped(key, {
-            a: shows.faithful if a == shows.answer else p / rest * (1.0 - shows.faithful)
-            for a, p in usual.items()
-        })
+        return self.slipped(
+            key,
+            {
+                a: shows.faithful if a == shows.answer else p / rest * (1.0 - shows.faithful)
+                for a, p in usual.items()
+            },
+        )
 
     def rules(self, row: int) -> list[tuple[float, list[tuple[Key, tuple[str, ...]]]]]:
         """(strength, [(finding, accepted answers)]) of the rules that weigh a row."""
@@ -129,8 +132,9 @@ class Plain:
         rules = self.rules(row) if tables is None else []
         keys = sorted({*weights, *[key for _, literals in rules for key, _ in literals]})
         hidden = sorted({sign for key in keys if (sign := self.sign_of(key)) is not None})
-        tables = tables or {k: self.slipped(k, self.true_table(row, k))
-                            for k in keys if self.sign_of(k) is None}
+        tables = tables or {
+            k: self.slipped(k, self.true_table(row, k)) for k in keys if self.sign_of(k) is None
+        }
         signs = signs or {s: self.sign_chance(row, s) for s in hidden}
         everything = seen = 0.0
         for there in product([False, True], repeat=len(hidden)):
@@ -138,8 +142,10 @@ class Plain:
             p_signs = 1.0
             for sign, yes in state.items():
                 p_signs *= signs[sign] if yes else 1.0 - signs[sign]
-            shown = {k: tables[k] if (s := self.sign_of(k)) is None else self.shown(k, state[s])
-                     for k in keys}
+            shown = {
+                k: tables[k] if (s := self.sign_of(k)) is None else self.shown(k, state[s])
+                for k in keys
+            }
             for answers in product(*[self.finding(k).answers for k in keys]):
                 given = dict(zip(keys, answers, strict=True))
                 p = p_signs
@@ -175,8 +181,12 @@ def both_table(plain: Plain, a: int, b: int, key: Key) -> Table:
             for answer, usual in finding.usual.items():
                 found[answer] += p * q * usual
             continue
-        worst = max((abs(at - normal), at) for z in (x, y) if z is not None
-                    for at in [finding.answers.index(z)])
+        worst = max(
+            (abs(at - normal), at)
+            for z in (x, y)
+            if z is not None
+            for at in [finding.answers.index(z)]
+        )
         found[finding.answers[worst[1]]] += p * q
     return found
 

@@ -43,14 +43,19 @@ def test_a_rule_alone_follows_the_closed_forms_of_the_design(fired: str) -> None
     cap_dry = row_of(GROUNDED, "cap_dry", "B1")
     hum = PLAIN.slipped(("hum", "amp"), PLAIN.true_table(cap_dry, ("hum", "amp")))
     sign = PLAIN.sign_chance(cap_dry, ("ripple_high", "B1"))
-    high = (sign * PLAIN.shown(("ripple", "B1"), True)["high"]
-            + (1 - sign) * PLAIN.shown(("ripple", "B1"), False)["high"])
+    high = (
+        sign * PLAIN.shown(("ripple", "B1"), True)["high"]
+        + (1 - sign) * PLAIN.shown(("ripple", "B1"), False)["high"]
+    )
     q_hum, q = hum["steady"] + hum["loud"], (hum["steady"] + hum["loud"]) * high
     below = 1 + 4 * q
     answers, single, factor = {
         "all": ({("hum", "amp"): "loud", ("ripple", "B1"): "high"}, hum["loud"] * high, 5 / below),
-        "contradicted": ({("hum", "amp"): "none", ("ripple", "B1"): "high"},
-                         hum["none"] * high, 1 / below),
+        "contradicted": (
+            {("hum", "amp"): "none", ("ripple", "B1"): "high"},
+            hum["none"] * high,
+            1 / below,
+        ),
         "part": ({("ripple", "B1"): "high"}, high, (1 + 4 * q_hum) / below),
     }[fired]
     state = MODEL.state(seen(GROUNDED, answers))
@@ -58,10 +63,14 @@ def test_a_rule_alone_follows_the_closed_forms_of_the_design(fired: str) -> None
     assert chance == pytest.approx(single * factor, rel=1e-12)
 
 
-@pytest.mark.parametrize("pair", [
-    (("cap_leaky", "C7"), ("tube_gassy", "V4")), (("cap_leaky", "C7"), ("tube_gassy", "V3")),
-    (("tube_weak", "V3"), ("cap_dry", "B1")),
-])
+@pytest.mark.parametrize(
+    "pair",
+    [
+        (("cap_leaky", "C7"), ("tube_gassy", "V4")),
+        (("cap_leaky", "C7"), ("tube_gassy", "V3")),
+        (("tube_weak", "V3"), ("cap_dry", "B1")),
+    ],
+)
 def test_two_faults_without_shared_rules_equal_plain_enumeration(
     pair: tuple[tuple[str, str], tuple[str, str]],
 ) -> None:
@@ -69,9 +78,13 @@ def test_two_faults_without_shared_rules_equal_plain_enumeration(
     plain_base = toy(rules=[])
     plain, model = Plain(plain_base), Model(plain_base)
     a, b = (row_of(plain_base, *side) for side in pair)
-    answers = {("plate", "V4"): "orange", ("grid_volts", "V3"): "positive",
-               ("sound", "amp"): "weak",
-               ("drift", "V3"): "yes", ("ripple", "B1"): "high"}
+    answers = {
+        ("plate", "V4"): "orange",
+        ("grid_volts", "V3"): "positive",
+        ("sound", "amp"): "weak",
+        ("drift", "V3"): "yes",
+        ("ripple", "B1"): "high",
+    }
     state = model.state(seen(plain_base, answers))
     share = 0.2
     prior = share * plain_base.prior[a] * plain_base.prior[b]
@@ -85,8 +98,9 @@ def test_two_faults_without_shared_rules_equal_plain_enumeration(
 
 
 @pytest.mark.parametrize("present", [1.0, 0.3, 0.0])
-@pytest.mark.parametrize("plate, sound", [("orange", "crackle"), ("orange", "good"),
-                                          ("dull", "crackle")])
+@pytest.mark.parametrize(
+    "plate, sound", [("orange", "crackle"), ("orange", "good"), ("dull", "crackle")]
+)
 def test_a_rule_on_an_intermittent_cause_works_on_the_mixed_tables(
     present: float, plate: str, sound: str
 ) -> None:

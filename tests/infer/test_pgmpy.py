@@ -30,8 +30,11 @@ with warnings.catch_warnings():
 GROUNDED = toy()
 MODEL = Model(GROUNDED)
 PLAIN = Plain(GROUNDED)
-PAIRS = [("cap_leaky", "C7", "cap_dry", "B1"), ("cap_leaky", "C7", "tube_gassy", "V3"),
-         ("tube_shorted", "V3", "socket_loose", "V4")]
+PAIRS = [
+    ("cap_leaky", "C7", "cap_dry", "B1"),
+    ("cap_leaky", "C7", "tube_gassy", "V3"),
+    ("tube_shorted", "V3", "socket_loose", "V4"),
+]
 ROWS = len(GROUNDED.hypotheses)
 
 
@@ -51,7 +54,9 @@ def members(state: int) -> tuple[int, ...]:
 def pair_prior(a: int, b: int) -> float:
     """Product of the singles; 0.3 instead of the second where the first is known to ruin it."""
     follows = (GROUNDED.hypotheses[a].cause, GROUNDED.hypotheses[b].cause) == (
-        "cap_leaky", "tube_gassy")
+        "cap_leaky",
+        "tube_gassy",
+    )
     return 0.2 * float(GROUNDED.prior[a]) * (0.3 if follows else float(GROUNDED.prior[b]))
 
 
@@ -76,8 +81,11 @@ def network(prior: np.ndarray) -> tuple[object, dict[str, str]]:
         node = name(sign)
         names[node] = ["no", "yes"]
         yes = np.array([sign_chance(h, sign) for h in range(states)])
-        cpds.append(TabularCPD(node, 2, [1 - yes, yes], ["H"], [states],
-                               {node: names[node], "H": names["H"]}))
+        cpds.append(
+            TabularCPD(
+                node, 2, [1 - yes, yes], ["H"], [states], {node: names[node], "H": names["H"]}
+            )
+        )
         edges.append(("H", node))
     for instance in GROUNDED.instances:
         key, node = instance.key, name(instance.key)
@@ -90,8 +98,16 @@ def network(prior: np.ndarray) -> tuple[object, dict[str, str]]:
             parent = name(sign)
             columns = [PLAIN.shown(key, False), PLAIN.shown(key, True)]
         values = [[column[a] for column in columns] for a in instance.answers]
-        cpds.append(TabularCPD(node, len(instance.answers), values, [parent], [len(columns)],
-                               {node: names[node], parent: names[parent]}))
+        cpds.append(
+            TabularCPD(
+                node,
+                len(instance.answers),
+                values,
+                [parent],
+                [len(columns)],
+                {node: names[node], parent: names[parent]},
+            )
+        )
         edges.append((parent, node))
     observed = {}
     ruled = [(row, *rule) for row in range(ROWS) for rule in PLAIN.rules(row)]
@@ -102,11 +118,19 @@ def network(prior: np.ndarray) -> tuple[object, dict[str, str]]:
         yes = []
         for h, *answers in product(*[names[p] for p in parents]):
             held = row in members(int(h)) and all(
-                a in accepted for a, (_, accepted) in zip(answers, literals, strict=True))
+                a in accepted for a, (_, accepted) in zip(answers, literals, strict=True)
+            )
             yes.append((power if held else 1.0) / top)
-        cpds.append(TabularCPD(node, 2, [[1 - p for p in yes], yes], parents,
-                               [len(names[p]) for p in parents],
-                               {p: names[p] for p in [node, *parents]}))
+        cpds.append(
+            TabularCPD(
+                node,
+                2,
+                [[1 - p for p in yes], yes],
+                parents,
+                [len(names[p]) for p in parents],
+                {p: names[p] for p in [node, *parents]},
+            )
+        )
         edges += [(parent, node) for parent in parents]
         observed[node] = "yes"
     net = DiscreteBayesianNetwork(edges)
@@ -128,14 +152,11 @@ def ready() -> tuple[object, dict[str, str]]:
 
 def answers_of(seed: int) -> dict[tuple[str, str], str]:
     rng = random.Random(100 + seed)
-    return {i.key: rng.choice(i.answers)
-            for i in rng.sample(GROUNDED.instances, rng.randint(0, 9))}
+    return {i.key: rng.choice(i.answers) for i in rng.sample(GROUNDED.instances, rng.randint(0, 9))}
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_posterior_and_pairs_equal_pgmpy(
-    seed: int, ready: tuple[object, dict[str, str]]
-) -> None:
+def test_posterior_and_pairs_equal_pgmpy(seed: int, ready: tuple[object, dict[str, str]]) -> None:
     """Signs, findings, interactions and pairs: single rows and pairs by exact elimination."""
     solver, observed = ready
     said = answers_of(seed)
@@ -145,5 +166,6 @@ def test_posterior_and_pairs_equal_pgmpy(
     singles = found[:ROWS] / found[:ROWS].sum()
     np.testing.assert_allclose(state.posterior, singles, atol=1e-9)
     tool = np.array([pair_log(state, a, b) for a, b in pairs()]) - state.total_log
-    np.testing.assert_allclose(np.exp(tool), found[ROWS:] / found[:ROWS].sum(), rtol=1e-9,
-                               atol=1e-12)
+    np.testing.assert_allclose(
+        np.exp(tool), found[ROWS:] / found[:ROWS].sum(), rtol=1e-9, atol=1e-12
+    )

@@ -75,6 +75,7 @@ def test_the_pattern_of_three_readings_is_that_of_the_design_with_its_own_number
 
     Source: semantics 1.2.3, recomputed here through the same two-state sum as the tool's.
     """
+
     def ratio(n: int) -> float:
         good, bad = 0.95**n, 0.05**n
         return (0.855 * good + 0.145 * bad) / (0.05 * good + 0.95 * bad)
@@ -103,8 +104,14 @@ def test_the_weight_of_an_uncertain_reading_has_no_unit() -> None:
     np.testing.assert_allclose(one, other, rtol=1e-12)
 
 
-ORDINARY = {("plate", "V3"): "dull", ("plate", "V4"): "dull", ("drift", "V3"): "no",
-            ("drift", "V4"): "no", ("leak", "C7"): "none", ("leak", "C8"): "none"}
+ORDINARY = {
+    ("plate", "V3"): "dull",
+    ("plate", "V4"): "dull",
+    ("drift", "V3"): "no",
+    ("drift", "V4"): "no",
+    ("leak", "C7"): "none",
+    ("leak", "C8"): "none",
+}
 
 
 def test_normal_answers_do_not_kill_the_unknown_cause() -> None:
@@ -139,8 +146,9 @@ def test_the_unknown_cause_rises_when_the_true_one_is_not_in_the_base() -> None:
 @pytest.mark.parametrize("answer", ["red", "dull"])
 def test_surprise_and_the_unknown_row_are_one_number(answer: str) -> None:
     """log10 posterior odds of unknown minus its prior odds is the surprise."""
-    state = MODEL.state(seen(GROUNDED, {("plate", "V3"): answer, ("fuse", "amp"): "blown",
-                                        ("leak", "C8"): "some"}))
+    state = MODEL.state(
+        seen(GROUNDED, {("plate", "V3"): answer, ("fuse", "amp"): "blown", ("leak", "C8"): "some"})
+    )
     u = GROUNDED.unknown
     odds = state.posterior[u] / (1 - state.posterior[u])
     before = GROUNDED.prior[u] / (1 - GROUNDED.prior[u])
@@ -199,8 +207,9 @@ def test_a_failed_proof_of_one_repair_lifts_the_pair_that_it_would_not_have_cure
 
 def test_an_owner_of_skill_reads_by_eye_with_half_the_slips() -> None:
     """A technician's look is worth more than a hobbyist's; a typed number is worth the same."""
-    skilled = profile().model_copy(update={
-        "owner": profile().owner.model_copy(update={"skill": "technician"})})
+    skilled = profile().model_copy(
+        update={"owner": profile().owner.model_copy(update={"skill": "technician"})}
+    )
     other = ground(knowledge(), skilled)
     for key, better in ((("plate", "V3"), True), (("drift", "V3"), False)):
         f = GROUNDED.index[key]
@@ -212,10 +221,12 @@ def test_removing_any_rule_moves_some_posterior() -> None:
     """No rule is idle: without it the answers it names give other probabilities."""
     from tests.toy import RULES
 
-    keys = {"cap_heats_tube": {("plate", "V3"): "red", ("grid_volts", "V3"): "positive"},
-            "one_of_two": {("plate", "V3"): "red", ("plate", "V4"): "dull"},
-            "hum_and_ripple": {("hum", "amp"): "loud", ("ripple", "B1"): "high"},
-            "crackle_hot": {("plate", "V3"): "orange", ("sound", "amp"): "crackle"}}
+    keys = {
+        "cap_heats_tube": {("plate", "V3"): "red", ("grid_volts", "V3"): "positive"},
+        "one_of_two": {("plate", "V3"): "red", ("plate", "V4"): "dull"},
+        "hum_and_ripple": {("hum", "amp"): "loud", ("ripple", "B1"): "high"},
+        "crackle_hot": {("plate", "V3"): "orange", ("sound", "amp"): "crackle"},
+    }
     for rule in RULES:
         less = toy(rules=[r for r in RULES if r is not rule])
         said = keys[rule["id"]]

@@ -50,10 +50,15 @@ def test_what_is_told_and_what_is_not_told_sum_to_one() -> None:
     choices = []
     for key in keys:
         instance = GROUNDED.instances[GROUNDED.index[key]]
-        silence = tuple(1.0 if i == instance.normal else 1.0 - instance.told
-                        for i in range(len(instance.answers)))
-        told = [tuple(instance.told * (i == a) for i in range(len(instance.answers)))
-                for a in range(len(instance.answers)) if a != instance.normal]
+        silence = tuple(
+            1.0 if i == instance.normal else 1.0 - instance.told
+            for i in range(len(instance.answers))
+        )
+        told = [
+            tuple(instance.told * (i == a) for i in range(len(instance.answers)))
+            for a in range(len(instance.answers))
+            if a != instance.normal
+        ]
         choices.append([(instance.index, Item(w)) for w in (silence, *told)])
     for chosen in product(*choices):
         total += likelihood(MODEL, Evidence(dict(chosen)))
@@ -66,13 +71,15 @@ def random_evidence(rng: random.Random) -> Evidence:
         n = len(instance.answers)
         sort = rng.random()
         if sort < 0.6:
-            items[instance.index] = one_hot(instance.index, rng.randrange(n),
-                                            rng.choice([1.0, 1.0, 0.3, 0.0]))
+            items[instance.index] = one_hot(
+                instance.index, rng.randrange(n), rng.choice([1.0, 1.0, 0.3, 0.0])
+            )
         elif sort < 0.8:
             items[instance.index] = Item(tuple(rng.random() for _ in range(n)))
         else:
-            items[instance.index] = Item(tuple(
-                1.0 if i == instance.normal else 1.0 - instance.told for i in range(n)))
+            items[instance.index] = Item(
+                tuple(1.0 if i == instance.normal else 1.0 - instance.told for i in range(n))
+            )
     return Evidence(items)
 
 
@@ -114,8 +121,9 @@ def test_the_answer_to_a_question_nobody_mentioned_is_predicted_given_the_silenc
     instance = GROUNDED.instances[f]
     n = len(instance.answers)
     silence = Item(tuple(1.0 if i == instance.normal else 1.0 - instance.told for i in range(n)))
-    state = MODEL.state(seen(GROUNDED, {("drift", "V3"): "yes", ("ripple", "B1"): "high"}).plus(
-        f, silence))
+    state = MODEL.state(
+        seen(GROUNDED, {("drift", "V3"): "yes", ("ripple", "B1"): "high"}).plus(f, silence)
+    )
     column = state.column(f)
     for a in range(n):
         both = Item(tuple(silence.weights[i] * (i == a) for i in range(n)))
@@ -126,8 +134,14 @@ def test_the_answer_to_a_question_nobody_mentioned_is_predicted_given_the_silenc
 def test_swapping_the_names_of_two_mates_swaps_the_conclusion_and_nothing_else() -> None:
     """Evidence said of V4 instead of V3 moves every suspect of V3 to V4, to 1e-12."""
     swap = {"V3": "V4", "V4": "V3", "C7": "C8", "C8": "C7"}
-    said = {("plate", "V3"): "red", ("plate", "V4"): "dull", ("grid_volts", "V3"): "positive",
-            ("drift", "V3"): "yes", ("leak", "C8"): "none", ("sound", "amp"): "crackle"}
+    said = {
+        ("plate", "V3"): "red",
+        ("plate", "V4"): "dull",
+        ("grid_volts", "V3"): "positive",
+        ("drift", "V3"): "yes",
+        ("leak", "C8"): "none",
+        ("sound", "amp"): "crackle",
+    }
     here = MODEL.state(seen(GROUNDED, said))
     there = MODEL.state(seen(GROUNDED, {(f, swap.get(p, p)): a for (f, p), a in said.items()}))
     places = {(h.cause, h.place): i for i, h in enumerate(GROUNDED.hypotheses)}

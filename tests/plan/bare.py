@@ -21,9 +21,24 @@ from triage.plan.candidates import answered, ground_procedures
 from triage.plan.costs import RepairGroups
 
 SOURCE = [{"id": "invented"}]
-ZERO = ("money", "live_touch", "charged_touch", "clip_cold", "energised_step", "risk_low",
-        "risk_medium", "risk_high", "power_up", "make_cold", "open_cabinet",
-        "healthy_fault", "healthy_first_power", "healthy_checkup", "unknown", "second_fault")
+ZERO = (
+    "money",
+    "live_touch",
+    "charged_touch",
+    "clip_cold",
+    "energised_step",
+    "risk_low",
+    "risk_medium",
+    "risk_high",
+    "power_up",
+    "make_cold",
+    "open_cabinet",
+    "healthy_fault",
+    "healthy_first_power",
+    "healthy_checkup",
+    "unknown",
+    "second_fault",
+)
 
 
 class Free:
@@ -50,48 +65,110 @@ class Bare:
         for f, a in known.items():
             state = self.model.state(state.evidence.plus(f, answered(state, f, a)))
         return Situation(
-            state=state, groups=self.groups, candidates=tuple(ground_procedures(self.grounded)),
-            asked=frozenset(known), applicable={}, declined={},
+            state=state,
+            groups=self.groups,
+            candidates=tuple(ground_procedures(self.grounded)),
+            asked=frozenset(known),
+            applicable={},
+            declined={},
         )
 
 
 def bare(
-    prior: Sequence[float], tables: Sequence[np.ndarray], costs: Sequence[float],
-    repairs: Sequence[float], *, hand_over: float = 240.0, sure: float = 0.9,
+    prior: Sequence[float],
+    tables: Sequence[np.ndarray],
+    costs: Sequence[float],
+    repairs: Sequence[float],
+    *,
+    hand_over: float = 240.0,
+    sure: float = 0.9,
 ) -> Bare:
     """Causes with ``prior``; test j has ``tables[j]``, shape (answers, causes), and its price."""
     n = len(prior)
     amp = ["amp"]
-    causes = {f"c{i}": Cause(id=f"c{i}", source=SOURCE, at=amp, says="x", rate=float(max(p, 1e-9)),
-                             repair=f"r{i}") for i, p in enumerate(prior)}
-    fixes = {f"r{i}": Repair(id=f"r{i}", source=SOURCE, says="x", steps=["x"],
-                             minutes=float(cost), money=0, opens=False, proof=["x"])
-             for i, cost in enumerate(repairs)}
+    causes = {
+        f"c{i}": Cause(
+            id=f"c{i}", source=SOURCE, at=amp, says="x", rate=float(max(p, 1e-9)), repair=f"r{i}"
+        )
+        for i, p in enumerate(prior)
+    }
+    fixes = {
+        f"r{i}": Repair(
+            id=f"r{i}",
+            source=SOURCE,
+            says="x",
+            steps=["x"],
+            minutes=float(cost),
+            money=0,
+            opens=False,
+            proof=["x"],
+        )
+        for i, cost in enumerate(repairs)
+    }
     findings, procedures = {}, {}
     for j, (table, cost) in enumerate(zip(tables, costs, strict=True)):
         answers = [f"a{k}" for k in range(len(table))]
         name = f"t{j:02d}"
         findings[name] = Finding(
-            id=name, source=SOURCE, at=amp, asks="?", answers=answers, normal="a0",
-            usual=dict.fromkeys(answers, 1.0 / len(answers)), path="reading")
+            id=name,
+            source=SOURCE,
+            at=amp,
+            asks="?",
+            answers=answers,
+            normal="a0",
+            usual=dict.fromkeys(answers, 1.0 / len(answers)),
+            path="reading",
+        )
         procedures[name] = Procedure(
-            id=name, source=SOURCE, at=amp, title="x", why="x", yields=[{"finding": name}],
-            power="cold", minutes={"each": float(cost)}, cannot=0.0, steps=["x"])
+            id=name,
+            source=SOURCE,
+            at=amp,
+            title="x",
+            why="x",
+            yields=[{"finding": name}],
+            power="cold",
+            minutes={"each": float(cost)},
+            cannot=0.0,
+            steps=["x"],
+        )
     weights = dict.fromkeys(ZERO, 0.0) | {
-        "minute": 1.0, "healthy_check": 1.0, "wrong_repair": 1.0, "hand_over": hand_over,
-        "sure_enough": sure}
+        "minute": 1.0,
+        "healthy_check": 1.0,
+        "wrong_repair": 1.0,
+        "hand_over": hand_over,
+        "sure_enough": sure,
+    }
     kb = Knowledge(
-        kinds={"amp": Kind(id="amp", source=SOURCE, label="amp")}, findings=findings, signs={},
-        causes=causes, procedures=procedures, repairs=fixes, rules={}, layouts={}, profiles={},
-        gates={}, hazards={},
-        plain={"weights": [{"id": k, "is": v} for k, v in weights.items()]}, content_hash="bare")
+        kinds={"amp": Kind(id="amp", source=SOURCE, label="amp")},
+        findings=findings,
+        signs={},
+        causes=causes,
+        procedures=procedures,
+        repairs=fixes,
+        rules={},
+        layouts={},
+        profiles={},
+        gates={},
+        hazards={},
+        plain={"weights": [{"id": k, "is": v} for k, v in weights.items()]},
+        content_hash="bare",
+    )
     grounded = ground(kb, Profile(amplifier="bare", channels="mono", complete=True))
     share = np.array([*prior, 0.0, 0.0]) / sum(prior)
     instances = tuple(
-        dataclasses.replace(instance, table=np.hstack(
-            [tables[j], np.full((len(tables[j]), 2), 1.0 / len(tables[j]))]))
-        for j, instance in enumerate(grounded.instances))
+        dataclasses.replace(
+            instance,
+            table=np.hstack([tables[j], np.full((len(tables[j]), 2), 1.0 / len(tables[j]))]),
+        )
+        for j, instance in enumerate(grounded.instances)
+    )
     grounded = dataclasses.replace(grounded, prior=share, instances=instances)
     assert [h.cause for h in grounded.hypotheses[:n]] == list(causes)
-    return Bare(grounded, Model(grounded), RepairGroups(grounded), share,
-                [i.table for i in instances], [float(c) for c in costs])
+    return Bare(
+        grounded,
+        Model(grounded),
+        RepairGroups(grounded),
+        share,
+        [i.table for i in instances],
+        [float(c) for c in costs],
+    )

@@ -41,8 +41,11 @@ def optimum(case: Bare) -> float:
             made = {test for test, _ in known}
             for test in range(len(case.tables)):
                 if test not in made and case.costs[test] < found:
-                    found = min(found, case.costs[test] + sum(
-                        m * best(known | {(test, a)}) for a, m in branches(case, p, test)))
+                    found = min(
+                        found,
+                        case.costs[test]
+                        + sum(m * best(known | {(test, a)}) for a, m in branches(case, p, test)),
+                    )
             kept[known] = found
         return kept[known]
 
@@ -59,7 +62,8 @@ def planned(case: Bare, choose=None) -> float:
         if test is None:
             return settle(case, p)
         return case.costs[test] + sum(
-            m * follow(known | {(test, a)}) for a, m in branches(case, p, test))
+            m * follow(known | {(test, a)}) for a, m in branches(case, p, test)
+        )
 
     return follow(frozenset())
 

@@ -57,10 +57,16 @@ def test_the_order_of_three_parts_is_that_of_the_published_rule() -> None:
     assert float(case.groups.expected_cost(case.prior)[0]) == pytest.approx(best)
     assert best == pytest.approx(1 + 0.7 * 2 + 0.5 * 5)
     worst = max(
-        sum(c * left for c, left in zip(
-            [[5.0, 1.0, 2.0][i] for i in order],
-            np.cumsum([1.0, *[-[0.5, 0.3, 0.2][i] for i in order]])[:3], strict=True))
-        for order in permutations(range(3)))
+        sum(
+            c * left
+            for c, left in zip(
+                [[5.0, 1.0, 2.0][i] for i in order],
+                np.cumsum([1.0, *[-[0.5, 0.3, 0.2][i] for i in order]])[:3],
+                strict=True,
+            )
+        )
+        for order in permutations(range(3))
+    )
     assert worst > best
 
 
@@ -74,6 +80,9 @@ def test_causes_with_one_repair_at_one_place_share_their_probability() -> None:
     mass = groups.mass(grounded.prior)
     assert mass.sum() == pytest.approx(1.0)
     at = groups.keys.index(("new_tube", "V3"))
-    rows = [i for i, h in enumerate(grounded.hypotheses)
-            if h.place == "V3" and h.cause in ("tube_gassy", "tube_shorted", "tube_weak")]
+    rows = [
+        i
+        for i, h in enumerate(grounded.hypotheses)
+        if h.place == "V3" and h.cause in ("tube_gassy", "tube_shorted", "tube_weak")
+    ]
     assert mass[at] == pytest.approx(float(grounded.prior[rows].sum()))

@@ -50,8 +50,11 @@ def test_lumped_outcomes_are_sums_of_the_joint_ones(
     assert not lumped.exact
     cells = exact(state, findings)
     several = np.zeros(len(state.posterior))
-    named = {tuple(dict(said)[f] for f in findings): column
-             for said, column in zip(lumped.answers, lumped.columns, strict=True) if said}
+    named = {
+        tuple(dict(said)[f] for f in findings): column
+        for said, column in zip(lumped.answers, lumped.columns, strict=True)
+        if said
+    }
     for chosen, column in cells.items():
         if sum(a != n for a, n in zip(chosen, normal, strict=True)) <= 1:
             np.testing.assert_allclose(named.pop(chosen), column, atol=1e-12)
@@ -75,8 +78,9 @@ def test_gains_of_two_looks_at_one_sign_are_not_added() -> None:
     """Both readings of one sign together carry less than the sum, and more than either."""
     state = MODEL.state(seen(GROUNDED, {}))
     a, b = (GROUNDED.index[(f, "V3")] for f in ("drift", "climbs"))
-    one, other, both = (information(state.posterior, outcomes(state, fs).columns)
-                        for fs in ([a], [b], [a, b]))
+    one, other, both = (
+        information(state.posterior, outcomes(state, fs).columns) for fs in ([a], [b], [a, b])
+    )
     assert max(one, other) < both < 0.85 * (one + other)
 
 
@@ -85,7 +89,9 @@ def test_a_sweep_is_one_candidate_over_all_places_of_its_kind() -> None:
     found = [c for c in ground_procedures(GROUNDED) if c.procedure.power != "any"]
     assert [c.key for c in found if c.procedure.id == "look_plates"] == [("look_plates", "*")]
     assert [c.key for c in found if c.procedure.id == "read_grid"] == [
-        ("read_grid", "V3"), ("read_grid", "V4")]
+        ("read_grid", "V3"),
+        ("read_grid", "V4"),
+    ]
 
 
 def test_a_candidate_offers_only_what_is_open_and_applies() -> None:

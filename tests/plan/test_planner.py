@@ -61,8 +61,10 @@ def joined(case: Bare) -> Bare:
     from triage.plan.costs import RepairGroups
 
     kb = case.grounded.knowledge
-    causes = {name: cause.model_copy(update={"repair": "r0" if name in ("c0", "c3") else "r1"})
-              for name, cause in kb.causes.items()}
+    causes = {
+        name: cause.model_copy(update={"repair": "r0" if name in ("c0", "c3") else "r1"})
+        for name, cause in kb.causes.items()
+    }
     grounded = dataclasses.replace(case.grounded, knowledge=dataclasses.replace(kb, causes=causes))
     return dataclasses.replace(case, grounded=grounded, groups=RepairGroups(grounded))
 
@@ -120,11 +122,18 @@ def test_a_chain_of_equal_stages_is_halved(stages: int) -> None:
 
     Source: half-split rule of the US Navy training series, from memory (NEETS Module 19).
     """
-    points = [[1 if stage <= point else 0 for stage in range(stages)]
-              for point in range(stages - 1)]
+    points = [
+        [1 if stage <= point else 0 for stage in range(stages)] for point in range(stages - 1)
+    ]
     tests = binary(points)
-    case = bare([1 / stages] * stages, tests, [1.0] * len(tests), [1000.0] * stages,
-                hand_over=50000.0, sure=1.0)
+    case = bare(
+        [1 / stages] * stages,
+        tests,
+        [1.0] * len(tests),
+        [1000.0] * stages,
+        hand_over=50000.0,
+        sure=1.0,
+    )
     known: dict[int, int] = {}
     assert next_test(case, known) == stages // 2 - 1
     for stage in (0, stages // 2, stages - 1):
@@ -145,7 +154,10 @@ def test_the_next_probe_of_the_polybox_is_x() -> None:
     prior = [0.01 * 0.99**4] * 2 + [0.01**2 * 0.99**3] * 2
     shares = np.array(prior) / sum(prior)
     assert shares.round(4).tolist() == pytest.approx([0.495, 0.495, 0.005, 0.005], abs=6e-4)
-    off = {"X": [0.01, 0.99, 0.01, 0.01], "Y": [0.01, 0.01, 0.99, 0.99],
-           "Z": [0.01, 0.01, 0.01, 0.99]}
+    off = {
+        "X": [0.01, 0.99, 0.01, 0.01],
+        "Y": [0.01, 0.01, 0.99, 0.99],
+        "Z": [0.01, 0.01, 0.01, 0.99],
+    }
     case = bare(prior, binary(list(off.values())), [1.0] * 3, [50.0] * 4, hand_over=400.0)
     assert next_test(case, {}) == 0

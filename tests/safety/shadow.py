@@ -14,8 +14,13 @@ GOOD: dict[str, tuple[dict[str, str], dict[str, float]]] = {
     "G2": ({}, {"known": 9.0, "before": 9.0, "after": 9.1}),
     "G3": (
         {"by": "own_transformer"},
-        {"line_to_neutral": 8.0, "line_to_chassis": 2e7, "neutral_to_chassis": 2e7,
-         "in_to_out": 5e7, "out_to_earth": 5e7},
+        {
+            "line_to_neutral": 8.0,
+            "line_to_chassis": 2e7,
+            "neutral_to_chassis": 2e7,
+            "in_to_out": 5e7,
+            "out_to_earth": 5e7,
+        },
     ),
     "G4": ({"cord": "sound", "fuse": "as_marked"}, {}),
     "G5": ({"class": "earthed", "outlet": "earth_proven"}, {"earth_ohm": 0.1}),
@@ -28,8 +33,12 @@ GOOD: dict[str, tuple[dict[str, str], dict[str, float]]] = {
         {"pin_v": -45.0, "cathode_ohm": 180.0, "return_ohm": 9e4, "sheet_limit_ohm": 1e5},
     ),
     "G11": (
-        {"b_plus_point": "reservoir plus", "ground_point": "chassis lug", "one_hand": "in_pocket",
-         "adult": "yes"},
+        {
+            "b_plus_point": "reservoir plus",
+            "ground_point": "chassis lug",
+            "one_hand": "in_pocket",
+            "adult": "yes",
+        },
         {},
     ),
     "G12": ({"leads": "whole"}, {"rated_v": 1000.0}),
@@ -81,8 +90,16 @@ def _drop(shadow: Shadow, *gates: str) -> Shadow:
 
 def _doubtful(shadow: Shadow) -> Shadow:
     shadow = _drop(shadow, "G2", "G7", "G8", "G10")
-    return replace(shadow, source=True, on=True, read_dead=frozenset(), clip=False, looked=False,
-                   leads=frozenset(), limiter=False)
+    return replace(
+        shadow,
+        source=True,
+        on=True,
+        read_dead=frozenset(),
+        clip=False,
+        looked=False,
+        leads=frozenset(),
+        limiter=False,
+    )
 
 
 def note(shadow: Shadow, act: Act) -> Shadow:

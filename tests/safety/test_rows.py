@@ -25,8 +25,13 @@ def did(*names: str) -> SafetyState:
     return state
 
 
-def wants(gate: str, facts: AmpFacts, says: dict[str, str], reads: dict[str, float],
-          state: SafetyState | None = None) -> bool:
+def wants(
+    gate: str,
+    facts: AmpFacts,
+    says: dict[str, str],
+    reads: dict[str, float],
+    state: SafetyState | None = None,
+) -> bool:
     given = Act("gate_passed", 0.0, tuple(says.items()), tuple(reads.items()))
     return try_proof(gate, given, facts, state or SafetyState()) is not None
 

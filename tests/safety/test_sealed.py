@@ -66,8 +66,10 @@ def test_no_other_module_mentions_the_seal() -> None:
 
 
 ACT = st.sampled_from(sorted(ACTS)).map(lambda kind: {"act": kind})
-ROW = st.one_of(ACT.map(lambda d: ("act_done", d)), st.just(("answer_given", {
-    "finding": "hum", "place": "amp", "answer": "yes"})))
+ROW = st.one_of(
+    ACT.map(lambda d: ("act_done", d)),
+    st.just(("answer_given", {"finding": "hum", "place": "amp", "answer": "yes"})),
+)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)

@@ -66,9 +66,21 @@ def act(kind: str, at: float = 0.0, **says: str) -> Act:
 DEAD = (("reservoir", 2.0),)
 BLOCKS: dict[str, tuple[Act, ...]] = {
     kind: (act(kind),)
-    for kind in ("plug_in", "switch_on", "to_standby", "switch_off", "unplug", "limiter_fitted",
-                 "limiter_removed", "signal_on", "external_off", "clip_on", "clip_off", "repaired",
-                 "paused")
+    for kind in (
+        "plug_in",
+        "switch_on",
+        "to_standby",
+        "switch_off",
+        "unplug",
+        "limiter_fitted",
+        "limiter_removed",
+        "signal_on",
+        "external_off",
+        "clip_on",
+        "clip_off",
+        "repaired",
+        "paused",
+    )
 }
 BLOCKS |= {
     "outside low": (act("external_on", level="low"),),
@@ -113,24 +125,57 @@ def age(seconds: float) -> int:
 def shape(state: SafetyState) -> tuple[Any, ...]:
     """A state with its counts and times made relative and coarse: the number of them is finite."""
     proofs = frozenset(
-        (p.gate, len(p.said.says) + len(p.said.reads) > 1, age(state.now - p.at) > 2,
-         min(2, state.power_ups - p.power_ups) if p.gate in ("G7", "G10") else 0,
-         p.changes == state.changes if p.gate in ("G7", "G8", "G9", "G10") else True, p.power
-         if p.gate in ("G9", "G10") else "", bool(p.dead) if p.gate == "G7" else False)
+        (
+            p.gate,
+            len(p.said.says) + len(p.said.reads) > 1,
+            age(state.now - p.at) > 2,
+            min(2, state.power_ups - p.power_ups) if p.gate in ("G7", "G10") else 0,
+            p.changes == state.changes if p.gate in ("G7", "G8", "G9", "G10") else True,
+            p.power if p.gate in ("G9", "G10") else "",
+            bool(p.dead) if p.gate == "G7" else False,
+        )
         for p in state.proofs
     )
     old = None if state.dead_at is None else age(state.now - state.dead_at)
-    return (state.mains, state.limiter, state.tubes, state.load, state.signal, state.external,
-            state.dead, old, state.clip, state.leads, state.clear_to_power,
-            state.clean_limiter_run == state.changes, proofs, state.hazards)
+    return (
+        state.mains,
+        state.limiter,
+        state.tubes,
+        state.load,
+        state.signal,
+        state.external,
+        state.dead,
+        old,
+        state.clip,
+        state.leads,
+        state.clear_to_power,
+        state.clean_limiter_run == state.changes,
+        proofs,
+        state.hazards,
+    )
 
 
 def ripe(without: str = "", on: bool = False) -> tuple[SafetyState, Shadow]:
     """All proven but one gate, leads clipped, cold or on: the nearest places to danger."""
     state, shadow = SafetyState(), Shadow()
-    for name in ("meter", "paper proofs", "dead", "parts proofs", "leads", "limiter_fitted",
-                 "look", "plug_in", "switch_on", "limiter run", "switch_off", "unplug", "dead",
-                 "parts proofs", "limiter_removed", *(("look", "plug_in", "switch_on") if on else ())):
+    for name in (
+        "meter",
+        "paper proofs",
+        "dead",
+        "parts proofs",
+        "leads",
+        "limiter_fitted",
+        "look",
+        "plug_in",
+        "switch_on",
+        "limiter run",
+        "switch_off",
+        "unplug",
+        "dead",
+        "parts proofs",
+        "limiter_removed",
+        *(("look", "plug_in", "switch_on") if on else ()),
+    ):
         state, shadow = after(state, shadow, name, without)
     return state, shadow
 
@@ -218,7 +263,9 @@ def mend_gate(state: SafetyState, gate: str, facts: AmpFacts) -> SafetyState:
 ENERGISING = ("plug_in", "switch_on", "to_standby", "external_on")
 
 
-@pytest.mark.parametrize("step", [s for s in STEPS if not s.fits_output_tubes], ids=lambda s: s.ident)
+@pytest.mark.parametrize(
+    "step", [s for s in STEPS if not s.fits_output_tubes], ids=lambda s: s.ident
+)
 def test_safe_next_leads_to_every_step_and_energises_only_with_its_gates(
     step: StepFacts, states: list[tuple[SafetyState, Shadow]]
 ) -> None:
@@ -234,7 +281,8 @@ def test_safe_next_leads_to_every_step_and_energises_only_with_its_gates(
                 unmet = {g for g in required(step, TECH, state) if not passed(g, state, TECH)}
                 assert unmet <= {"G9"} and (not unmet or state.limiter), (ask, unmet)
             state = (
-                mend_gate(state, ask.gate, TECH) if ask.kind == "gate"
+                mend_gate(state, ask.gate, TECH)
+                if ask.kind == "gate"
                 else answered(state, ask, TECH)
             )
         assert shown(step, state, TECH), (step.ident, ask, state)

@@ -72,9 +72,13 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
 def test_two_processes_never_get_the_same_name(tmp_path: Path) -> None:
     """Two processes that make jobs at the same time make different ones, with no number left."""
     makers = [
-        subprocess.Popen([sys.executable, "-c", MAKER, str(tmp_path)], text=True,
-                         stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-                         cwd=Path(__file__).parents[2])
+        subprocess.Popen(
+            [sys.executable, "-c", MAKER, str(tmp_path)],
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            cwd=Path(__file__).parents[2],
+        )
         for _ in range(2)
     ]
     for maker in makers:
@@ -98,7 +102,9 @@ def test_jobs_are_listed_last_used_first(tmp_path: Path) -> None:
 
     listed = list_jobs(tmp_path)
     assert [(job.name, job.last, job.at) for job in listed] == [
-        ("new", "note_made", 90_000), ("open", "closed", 88_000), ("old", "job_started", 86_400),
+        ("new", "note_made", 90_000),
+        ("open", "closed", 88_000),
+        ("old", "job_started", 86_400),
     ]
     assert listed[0].when == dt.datetime.fromtimestamp(90_000).strftime("%Y-%m-%d %H:%M")
     assert listed[0].path == tmp_path / "new.jsonl"
@@ -122,7 +128,8 @@ def test_a_job_that_cannot_be_read_is_listed_all_the_same(
     (tmp_path / "good.jsonl").write_text(LINE.format(at=0, kind="closed"))
 
     assert [(job.name, job.last) for job in list_jobs(tmp_path)] == [
-        ("bad", last), ("good", "closed"),
+        ("bad", last),
+        ("good", "closed"),
     ]
 
 
@@ -190,10 +197,16 @@ def test_a_new_job_opens_as_a_journal(tmp_path: Path) -> None:
     ("env", "jobs", "cache"),
     [
         ({"HOME": "/h"}, "/h/.local/share/tubebench-triage/jobs", "/h/.cache/tubebench-triage"),
-        ({"XDG_DATA_HOME": "/d", "XDG_CACHE_HOME": "/c"}, "/d/tubebench-triage/jobs",
-         "/c/tubebench-triage"),
-        ({"HOME": "/h", "XDG_DATA_HOME": "d", "XDG_CACHE_HOME": "c"},
-         "/h/.local/share/tubebench-triage/jobs", "/h/.cache/tubebench-triage"),
+        (
+            {"XDG_DATA_HOME": "/d", "XDG_CACHE_HOME": "/c"},
+            "/d/tubebench-triage/jobs",
+            "/c/tubebench-triage",
+        ),
+        (
+            {"HOME": "/h", "XDG_DATA_HOME": "d", "XDG_CACHE_HOME": "c"},
+            "/h/.local/share/tubebench-triage/jobs",
+            "/h/.cache/tubebench-triage",
+        ),
         ({"TRIAGE_JOBS": "/j", "TRIAGE_CACHE": "/k", "XDG_DATA_HOME": "/d"}, "/j", "/k"),
     ],
 )

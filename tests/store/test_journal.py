@@ -135,7 +135,9 @@ def test_a_record_of_another_version_or_beginning_is_refused(
     assert path.read_text("utf-8") == first + "\n"
 
 
-@pytest.mark.parametrize("line", [NOTE, f"{FIRST}\n", "{", "7", FIRST.replace("{}", '{"a":"\ud800"}')])
+@pytest.mark.parametrize(
+    "line", [NOTE, f"{FIRST}\n", "{", "7", FIRST.replace("{}", '{"a":"\ud800"}')]
+)
 def test_what_is_no_first_event_is_not_appended(path: Path, line: str) -> None:
     """A line that could not be read again is refused, and nothing of it is written."""
     with Journal(path) as journal, pytest.raises(JournalError):
@@ -146,7 +148,7 @@ def test_what_is_no_first_event_is_not_appended(path: Path, line: str) -> None:
 
 def test_the_callers_own_reader_names_the_line(path: Path) -> None:
     """A line the given reader does not take is refused with its number."""
-    path.write_text(f'{FIRST}\n{FIRST.replace("job_started", "danced")}\n')
+    path.write_text(f"{FIRST}\n{FIRST.replace('job_started', 'danced')}\n")
     with pytest.raises(JournalError, match="not an event: kind") as caught:
         Journal(path, parse=Event.from_line)
 
@@ -237,9 +239,7 @@ def test_writes_taken_in_parts_make_whole_lines(
 ) -> None:
     """Where the system takes only a part at a time, the rest follows."""
     write, chance = os.write, random.Random(5)
-    monkeypatch.setattr(
-        os, "write", lambda file, raw: write(file, raw[: chance.randint(1, 9)])
-    )
+    monkeypatch.setattr(os, "write", lambda file, raw: write(file, raw[: chance.randint(1, 9)]))
     with Journal(path) as journal:
         journal.append(FIRST)
         journal.append(NOTE)

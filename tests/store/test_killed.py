@@ -28,8 +28,11 @@ class Writers:
 
     def __init__(self, path: Path) -> None:
         self.parent = subprocess.Popen(
-            [sys.executable, "-m", "tests.store.writer", str(path)], text=True,
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[2],
+            [sys.executable, "-m", "tests.store.writer", str(path)],
+            text=True,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            cwd=Path(__file__).parents[2],
         )
         self.current = 0
 

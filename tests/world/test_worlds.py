@@ -20,8 +20,16 @@ from triage.world.shaken import Shake, ShakenWorld, moved, shake
 
 GROUNDED = toy()
 MODEL = Model(GROUNDED)
-ASKED = [("plate", "V3"), ("plate", "V4"), ("grid_volts", "V3"), ("drift", "V3"), ("climbs", "V4"),
-         ("leak", "C7"), ("ripple", "B1"), ("hum", "amp")]
+ASKED = [
+    ("plate", "V3"),
+    ("plate", "V4"),
+    ("grid_volts", "V3"),
+    ("drift", "V3"),
+    ("climbs", "V4"),
+    ("leak", "C7"),
+    ("ripple", "B1"),
+    ("hum", "amp"),
+]
 
 
 def watched(world: World, grounded: Grounded, asked: list[tuple[str, str]]) -> np.ndarray:
@@ -77,7 +85,8 @@ def test_the_rules_world_draws_from_the_tables_signs_and_rules() -> None:
     draws = 4000
     found = Counter(
         tuple(world.ask(*key).answer for key in keys)
-        for world in (RulesWorld(GROUNDED, seed, row=row) for seed in range(draws)))
+        for world in (RulesWorld(GROUNDED, seed, row=row) for seed in range(draws))
+    )
     for answers, count in found.most_common(12):
         seen = [Observation(f, p, a) for (f, p), a in zip(keys, answers, strict=True)]
         state = MODEL.state(gather(GROUNDED, seen, complaint_told=False).evidence)
@@ -173,23 +182,33 @@ def test_a_finding_that_the_amplifier_lacks_is_unknown() -> None:
     assert ShakenWorld(GROUNDED, 1).ask("no_such_finding", "V3") == Reply("unknown")
 
 
-CASE = Case.model_validate({
-    "case": "toy_one", "origin": {"of": "own"}, "complaint": "one tube glows red",
-    "told": [{"finding": "plate", "of": "V3", "answer": "red"},
-             {"finding": "sound", "of": "amp", "answer": "weak", "happening": "unknown"}],
-    "known": [{"finding": "plate", "of": {"kind": "output_tube", "any": 2}, "answer": "dull"},
-              {"finding": "grid_volts", "of": "V3", "reading": "+4.5 V"},
-              {"finding": "leak", "of": "C7", "answer": "none", "epoch": 1},
-              {"finding": "hum", "of": {"kind": "no_such_kind"}, "answer": "loud"}],
-    "truth": {"cause": "cap_leaky", "kind": "coupling_cap", "of": "C7"},
-})
+CASE = Case.model_validate(
+    {
+        "case": "toy_one",
+        "origin": {"of": "own"},
+        "complaint": "one tube glows red",
+        "told": [
+            {"finding": "plate", "of": "V3", "answer": "red"},
+            {"finding": "sound", "of": "amp", "answer": "weak", "happening": "unknown"},
+        ],
+        "known": [
+            {"finding": "plate", "of": {"kind": "output_tube", "any": 2}, "answer": "dull"},
+            {"finding": "grid_volts", "of": "V3", "reading": "+4.5 V"},
+            {"finding": "leak", "of": "C7", "answer": "none", "epoch": 1},
+            {"finding": "hum", "of": {"kind": "no_such_kind"}, "answer": "loud"},
+        ],
+        "truth": {"cause": "cap_leaky", "kind": "coupling_cap", "of": "C7"},
+    }
+)
 
 
 def test_a_case_answers_what_it_knows_and_nothing_else() -> None:
     """Told and known facts by name or by n-th of a kind; readings as typed; the rest unknown."""
     world = CaseWorld(GROUNDED, CASE)
-    assert world.complaint() == ((("plate", "V3"), Reply("red")),
-                                 (("sound", "amp"), Reply("weak", None, "unknown")))
+    assert world.complaint() == (
+        (("plate", "V3"), Reply("red")),
+        (("sound", "amp"), Reply("weak", None, "unknown")),
+    )
     assert world.ask("plate", "V3") == Reply("red")
     assert world.ask("plate", "V4") == Reply("dull")
     assert world.ask("grid_volts", "V3") == Reply("", "+4.5 V")

@@ -7,7 +7,6 @@ from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
 from triage.job.view import Suspicion
 from triage.job.wording import banner_of, placed, told
-from triage.plan.order import order_graph, safest_order
 
 
 def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
@@ -94,6 +93,8 @@ def left_lines(moment: Moment) -> tuple[str, ...]:
 
 def order_lines(moment: Moment, depth: int) -> list[str]:
     """The order of the best steps, safety first, as far as is known now."""
+    from triage.plan.order import order_graph, safest_order  # loads networkx: only when asked for
+
     advice = moment.assessment.advice
     repair = None
     if moment.assessment.suspects:
@@ -139,6 +140,8 @@ def sheet_lines(moment: Moment) -> list[str]:
             f"{placed(moment, mended.place)}: proof {mended.proof or 'not tried'}"
         )
     lines += [f"- note: {note}" for note in state.notes]
+    if state.closed == "repaired":
+        return lines
     lines.append("Suspects:")
     lines += [f"- {s.p:.0%} {s.text}" for s in suspicions(moment)[:5]]
     return lines

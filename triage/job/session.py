@@ -96,14 +96,9 @@ class Session:
         if found.sort == "step" and found.ident:
             shown = (found.ident, found.place)
             if not self.state.shown or self.state.shown[-1][1:] != shown:
-                self._record(
-                    "step_shown",
-                    {
-                        "step": found.ident,
-                        "place": found.place,
-                        "knowledge": self.bench.knowledge.content_hash,
-                    },
-                )
+                about = {"step": found.ident, "place": found.place}
+                about["knowledge"] = self.bench.knowledge.content_hash
+                self._record("step_shown", about)
         return found
 
     def complaint(self, text: str) -> Reply:

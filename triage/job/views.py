@@ -11,7 +11,8 @@ from triage.model.entries import Minutes, Procedure, Repair
 from triage.plan.candidates import Candidate
 from triage.safety.cleared import Cleared, clear
 from triage.safety.facts import StepFacts
-from triage.safety.path import Ask, gate_before, next_act
+from triage.safety.gates import WHY, passed
+from triage.safety.path import Ask, fits_tubes, safe_next
 
 PROVE = "prove_the_repair"
 REST = "Type 'rest' as soon as all that are left are as they should be."
@@ -106,7 +107,7 @@ def step_view(moment: Moment, candidate: Candidate, findings: tuple[int, ...], w
     """A cleared step, or what has to be done first."""
     procedure = candidate.procedure
     place = "" if candidate.swept else candidate.places[0].id
-    on_the_way = _first(moment, procedure, candidate.key[0])
+    on_the_way = _first(moment, procedure)
     if on_the_way is not None:
         return on_the_way
     cleared = clear(procedure, place, moment.state.safety, moment.facts)
@@ -144,18 +145,28 @@ def _shown(
     )
 
 
-def _first(moment: Moment, entry: Procedure | Repair, why: str) -> View | None:
-    """A gate, or the next act, on the way to a step; None where it is in place."""
-    step = StepFacts.of(entry)
-    gate = gate_before(step, moment.state.safety, moment.facts)
-    if gate is not None:
-        return _gate(moment, gate, entry)
-    ask = next_act(step, moment.state.safety, moment.facts)
-    if ask is None:
-        return None
-    if ask.kind == "gate":
+def _first(moment: Moment, entry: Procedure | Repair) -> View | None:
+    """What safety wants next on the way to a step; None where the step is in place."""
+    step, safety = StepFacts.of(entry), moment.state.safety
+    ask = safe_next(step, safety, moment.facts)
+    if fits_tubes(step, safety) and not passed("G10", safety, moment.facts):
+        ask = Ask("gate", WHY["G10"], gate="G10")  # proven under power, so before it is made safe
+    return None if ask is None else _wanted_by_safety(moment, ask, entry, frozenset())
+
+
+def _wanted_by_safety(
+    moment: Moment, ask: Ask, entry: Procedure | Repair, asked: frozenset[str]
+) -> View:
+    """An act, or a gate with what has to come before its own proof."""
+    if ask.kind != "gate":
+        return _act(moment, ask, _name(entry))
+    procedure = providers(moment.bench.knowledge).get(ask.gate)
+    if procedure is None or ask.gate in ("G9", "G16") or ask.gate in asked:
         return _gate_fields(moment, ask.gate, (), _name(entry))
-    return _act(moment, ask, _name(entry))
+    before = safe_next(StepFacts.of(procedure), moment.state.safety, moment.facts)
+    if before is None or before.gate == ask.gate:
+        return _gate_fields(moment, ask.gate, tuple(procedure.steps), _name(entry))
+    return _wanted_by_safety(moment, before, procedure, asked | {ask.gate})
 
 
 def _name(entry: Procedure | Repair) -> str:
@@ -188,22 +199,6 @@ def says_of(moment: Moment, shown: View) -> dict[str, str]:
     if shown.act == "external_on":
         return {"level": "hazardous"}
     return {}
-
-
-def _gate(moment: Moment, gate: str, entry: Procedure | Repair) -> View:
-    """The procedure that proves a gate, with what has to come before it."""
-    procedure = providers(moment.bench.knowledge).get(gate)
-    if procedure is not None:
-        step = StepFacts.of(procedure)
-        before = gate_before(step, moment.state.safety, moment.facts)
-        if before is not None and before != gate:
-            return _gate(moment, before, procedure)
-        ask = next_act(step, moment.state.safety, moment.facts)
-        if ask is not None:
-            if ask.kind == "gate":
-                return _gate_fields(moment, ask.gate, (), procedure.title)
-            return _act(moment, ask, procedure.title)
-    return _gate_fields(moment, gate, tuple(procedure.steps) if procedure else (), _name(entry))
 
 
 def _gate_fields(moment: Moment, gate: str, steps: tuple[str, ...], for_what: str) -> View:
@@ -260,7 +255,7 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
             ("This repair is for a technician.", why),
             repair_id,
         )
-    waiting = _first(moment, repair, repair_id)
+    waiting = _first(moment, repair)
     if waiting is not None:
         return waiting
     cleared = clear(repair, place, moment.state.safety, moment.facts)
@@ -301,7 +296,7 @@ def _proof(moment: Moment) -> View:
         steps=["Listen and watch."],
         source=repair.source,
     )
-    waiting = _first(moment, trial, PROVE)
+    waiting = _first(moment, trial)
     if waiting is not None:
         return waiting
     cleared = clear(trial, "amp", moment.state.safety, moment.facts)

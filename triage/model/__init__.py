@@ -1,0 +1,1 @@
+"""Frozen types and the schemas of all files; no input or output."""

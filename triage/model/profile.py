@@ -44,8 +44,10 @@ class PlaceSpec(Frozen):
 
 
 class Profile(Frozen):
-    """Profile file. ``places`` are named; what an amplifier of the class must hold besides is laid
-    out from ``knowledge/layouts.yaml`` as anonymous places, unless ``complete`` is true.
+    """Profile file.
+
+    ``places`` are named; what an amplifier of the class must hold besides is laid out from
+    ``knowledge/layouts.yaml`` as anonymous places, unless ``complete`` is true.
     """
 
     amplifier: str

@@ -130,8 +130,10 @@ def _check_literal(where: str, literal: Literal_) -> None:
 
 
 def _may_meet(one: Literal_, two: Literal_, at: tuple[str, ...]) -> bool:
-    """Whether two walks can end at one place (a relation never leads from a place to itself,
-    but for the amplifier and a channel, which are their own).
+    """Whether two walks can end at one place.
+
+    A relation never leads from a place to itself, but for the amplifier and a channel, which are
+    their own.
     """
     if one.path == two.path or max(len(one.steps), len(two.steps)) > 1:
         return True

@@ -67,6 +67,12 @@ def safe_next(step: StepFacts, state: SafetyState, facts: AmpFacts) -> Ask | Non
     return ask
 
 
+def fits_tubes(step: StepFacts, state: SafetyState) -> bool:
+    """Whether output tubes go into their sockets on the way to a step (new, or pulled before)."""
+    refits = step.power in ("standby", "limited", "idle", "driven") and state.tubes != "in"
+    return step.fits_output_tubes or refits
+
+
 def gate_before(step: StepFacts, state: SafetyState, facts: AmpFacts) -> str | None:
     """The first gate that wants its own procedure before this step; None where none does.
 

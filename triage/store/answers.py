@@ -39,9 +39,9 @@ def read(path: Path) -> list[Answer]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror or "" if isinstance(error, OSError) else "it is no UTF-8 text"
-        raise KnowledgeError([
-            Problem(str(path), 0, "the file of answers cannot be read", why)
-        ]) from error
+        raise KnowledgeError(
+            [Problem(str(path), 0, "the file of answers cannot be read", why)]
+        ) from error
     return parse(text, str(path))
 
 

@@ -93,8 +93,12 @@ def new_job(folder: Path, name_hint: str, today: dt.date | None = None) -> Path:
             sync_folder(folder)
             return path
     except OSError as error:
-        raise JournalError(folder, 0, f"no job can be kept here ({error.strerror})",
-                           "see that the folder is yours to write, or name another.") from error
+        raise JournalError(
+            folder,
+            0,
+            f"no job can be kept here ({error.strerror})",
+            "see that the folder is yours to write, or name another.",
+        ) from error
     raise AssertionError("names never run out")
 
 
@@ -152,8 +156,12 @@ def find_job(folder: Path, name: str) -> Path:
     if len(begin) == 1:
         return jobs[begin[0]]
     if begin:
-        raise JournalError(folder / name, 0, f"'{name}' begins the names of {len(begin)} jobs",
-                           f"write more of it; there are {_some(begin)}.")
+        raise JournalError(
+            folder / name,
+            0,
+            f"'{name}' begins the names of {len(begin)} jobs",
+            f"write more of it; there are {_some(begin)}.",
+        )
     holding = [job for job in jobs if wanted in job]
     close = holding or difflib.get_close_matches(wanted, jobs, CLOSEST, 0.4) or list(jobs)
     mend = f"closest: {_some(close)}." if close else "'triage start' begins a job; none is kept."

@@ -77,8 +77,12 @@ class Journal:
             self._read(parse)
         except OSError as error:
             self.close()
-            raise JournalError(path, 0, f"cannot be opened ({error.strerror})",
-                               "see that the file and its folder are there and yours.") from error
+            raise JournalError(
+                path,
+                0,
+                f"cannot be opened ({error.strerror})",
+                "see that the file and its folder are there and yours.",
+            ) from error
         except JournalError:
             self.close()
             raise
@@ -87,8 +91,12 @@ class Journal:
         """Lock first, then open the record for appending."""
         locked = lock(beside(self.path, "lock"))
         if locked is None:
-            raise JournalError(self.path, 0, "the job is open elsewhere",
-                               "leave it in the other window first, or begin another job.")
+            raise JournalError(
+                self.path,
+                0,
+                "the job is open elsewhere",
+                "leave it in the other window first, or begin another job.",
+            )
         held.append(locked)
         flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0)
         new = not self.path.exists()
@@ -120,14 +128,18 @@ class Journal:
         version, kind = event.get("v"), event.get("kind")
         if number == 1 and kind != FIRST:
             raise JournalError(
-                self.path, 1,
+                self.path,
+                1,
                 f"the first line must be of kind '{FIRST}', version {VERSION}; it is '{kind}'",
-                "this is not a job's record, or its beginning is lost.")
+                "this is not a job's record, or its beginning is lost.",
+            )
         if type(version) is not int or not 1 <= version <= VERSION:
             raise JournalError(
-                self.path, number,
+                self.path,
+                number,
                 f"the record is of version {version}; this program reads up to {VERSION}",
-                "open it with the program that wrote it, or a newer one.")
+                "open it with the program that wrote it, or a newer one.",
+            )
 
     def _set_aside(self, torn: bytes, keep: int, line: int) -> None:
         """Move a torn last line to ``<name>.torn``; it is safe there before it is cut here."""
@@ -176,8 +188,11 @@ class Journal:
         except OSError as error:
             self.close()  # what reached the disk is not known: the next opening finds out
             raise JournalError(
-                self.path, number, f"the last entry could not be kept ({error.strerror})",
-                "make room on the disk, then resume the job and enter it again.") from error
+                self.path,
+                number,
+                f"the last entry could not be kept ({error.strerror})",
+                "make room on the disk, then resume the job and enter it again.",
+            ) from error
         self._open_line = False
         self._lines.append(line)
 
@@ -215,7 +230,7 @@ def _write(descriptor: int, raw: bytes) -> None:
     """Write all of it and flush it to the disk."""
     left = memoryview(raw)
     while left:
-        left = left[os.write(descriptor, left):]
+        left = left[os.write(descriptor, left) :]
     os.fsync(descriptor)
 
 

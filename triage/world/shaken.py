@@ -71,8 +71,13 @@ class ShakenWorld(RulesWorld):
     """A rules world whose tables were moved and whose people are worse observers than assumed."""
 
     def __init__(
-        self, grounded: Grounded, seed: int, *, shaken: Shake | None = None,
-        row: int | None = None, present: float = 1.0,
+        self,
+        grounded: Grounded,
+        seed: int,
+        *,
+        shaken: Shake | None = None,
+        row: int | None = None,
+        present: float = 1.0,
     ) -> None:
         self.shaken = shaken or Shake()
         luck = np.random.default_rng([seed, 1])
@@ -99,7 +104,8 @@ class ShakenWorld(RulesWorld):
     def complaint(self) -> tuple[tuple[Key, Reply], ...]:
         """As in the rules world; what cannot be had is not told either."""
         return tuple(
-            (key, reply) for key, reply in super().complaint()
+            (key, reply)
+            for key, reply in super().complaint()
             if not self._cannot[self.grounded.index[key]]
         )
 
