@@ -34,7 +34,7 @@ def bench(amplifier: str = "linden_hall", skill: str = "novice") -> Bench:
     profile = knowledge().profiles[amplifier]
     if skill != "novice":
         tools = ["multimeter", "limiter", "isolation_transformer", "high_impedance_meter"]
-        owner = Owner(skill=skill, tools=tools, second_person="yes")  # type: ignore[arg-type]
+        owner = Owner(skill=skill, tools=tools, second_person="yes")
         profile = profile.model_copy(update={"owner": owner})
     return Bench.make(knowledge(), profile)
 
@@ -106,7 +106,7 @@ def state_of(*rows: tuple[str, dict[str, Any]], at: float = 0.0) -> JobState:
 def events_of(*rows: tuple[str, dict[str, Any]], at: float = 0.0) -> list[Event]:
     """Events given as (kind, data), a second apart."""
     return [
-        Event(n=n, at=at + n, kind=kind, data=data)  # type: ignore[arg-type]
+        Event(n=n, at=at + n, kind=kind, data=data)
         for n, (kind, data) in enumerate(rows)
     ]
 

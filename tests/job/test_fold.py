@@ -62,7 +62,7 @@ def test_an_act_a_note_or_an_unknown_line_is_neither_taken_back_nor_changed(
         data = {**HUM[1], "instead_of": target}
 
     with pytest.raises(ValueError, match=f"line {target} is no answer.*acts stay done"):
-        step(before, Event(n=3, at=3.0, kind=kind, data=data))  # type: ignore[arg-type]
+        step(before, Event(n=3, at=3.0, kind=kind, data=data))
 
 
 def test_the_same_answer_is_not_taken_back_twice() -> None:
@@ -130,7 +130,7 @@ def test_after_a_clock_that_went_back_at_any_event_nothing_inside_is_open(
     assert len(inside) > 20
     for n in range(1, len(events) + 1):
         state = fold(events[:n])
-        back = Event(n=n, at=state.at - 3600.0, kind=row[0], data=row[1])  # type: ignore[arg-type]
+        back = Event(n=n, at=state.at - 3600.0, kind=row[0], data=row[1])
         after = step(state, back)
         for procedure, place in inside:
             assert isinstance(clear(procedure, place, after.safety, facts), Refusal), procedure.id
@@ -184,7 +184,7 @@ def test_taking_an_answer_back_never_opens_a_gate(
     at, events = 1e6, []
     for n, (kind, data) in enumerate([HUM, *rows]):
         at += gaps[n]
-        events.append(Event(n=n, at=at, kind=kind, data=data))  # type: ignore[arg-type]
+        events.append(Event(n=n, at=at, kind=kind, data=data))
     state, facts = fold(events), amp_facts(bench(skill="technician"))
     target = state.answers[which % len(state.answers)].n
     undo = Event(

@@ -83,7 +83,7 @@ def knowledge() -> Knowledge:
 def bench(amplifier: str, owner: int) -> Bench:
     """The bench of an amplifier whose owner is one of ``OWNERS``."""
     skill, tools, second = OWNERS[owner]
-    person = Owner(skill=skill, tools=list(tools), second_person=second)  # type: ignore[arg-type]
+    person = Owner(skill=skill, tools=list(tools), second_person=second)
     profile = knowledge().profiles[amplifier].model_copy(update={"owner": person})
     return Bench.make(knowledge(), profile)
 
@@ -216,8 +216,15 @@ class Person:
         self.check_goal()
 
     def check_goal(self) -> None:
-        """Drive straight at a step, whatever the session wants."""
+        """Drive straight at a step, or now and then at a repair, whatever the session wants."""
         self.check(views.step_view(self.session.moment, self._any_step(), (), "asked for"))
+        if self.draw.random() < 0.1:
+            repair, place = self._any_repair()
+            self.check(views._repair(self.session.moment, repair, place, "asked for"))
+
+    def _any_repair(self) -> tuple[str, str]:
+        known = self.bench.knowledge.repairs
+        return self.draw.choice([pair for pair in self.bench.groups.keys if pair[0] in known])
 
     def leave(self) -> None:
         """Pause, or be killed, and take it up again from what was kept."""
@@ -266,9 +273,7 @@ class Person:
 
     def mend(self) -> None:
         """A repair made where the cabinet is open: the record takes it, the gates must follow."""
-        known = self.bench.knowledge.repairs
-        pairs = [pair for pair in self.bench.groups.keys if pair[0] in known]
-        repair, place = self.draw.choice(pairs)
+        repair, place = self._any_repair()
         self.session._record("repair_done", {"repair": repair, "place": place})
 
 

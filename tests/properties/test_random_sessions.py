@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from tests.properties.random_sessions import run
-from triage.safety import cleared, path
+from triage.safety import cleared, gates, path
 
 SESSIONS = 300
 MANY = 20_000
+_passed = gates.passed
 
 
 def test_no_random_session_is_shown_a_dangerous_step() -> None:
@@ -21,6 +22,7 @@ def test_no_random_session_is_shown_a_dangerous_step() -> None:
     assert counts.seen["powered inside"] > 5
     assert counts.seen["inside, cold"] > 100
     assert counts.seen["proof"] > 0
+    assert counts.seen["repair"] > 10
 
 
 @pytest.mark.slow
@@ -31,7 +33,7 @@ def test_no_session_of_very_many_is_shown_a_dangerous_step() -> None:
 
 def test_the_shadow_sees_a_gate_that_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """With one gate struck from the safety room, the same sessions are reported."""
-    whole = cleared.missing
+    whole = gates.missing
 
     def without(*given: object) -> object:
         return tuple(gate for gate in whole(*given) if gate.gate != "G4")  # type: ignore[arg-type]
@@ -56,6 +58,3 @@ def test_the_shadow_sees_a_proof_of_dead_capacitors_that_is_not_asked_for(
     monkeypatch.setattr(path, "power_state", lambda *given: "cold")
 
     assert any("not proven dead" in line for line in run(1, 30).violations)
-
-
-_passed = path.passed
