@@ -105,10 +105,7 @@ def state_of(*rows: tuple[str, dict[str, Any]], at: float = 0.0) -> JobState:
 
 def events_of(*rows: tuple[str, dict[str, Any]], at: float = 0.0) -> list[Event]:
     """Events given as (kind, data), a second apart."""
-    return [
-        Event(n=n, at=at + n, kind=kind, data=data)
-        for n, (kind, data) in enumerate(rows)
-    ]
+    return [Event(n=n, at=at + n, kind=kind, data=data) for n, (kind, data) in enumerate(rows)]
 
 
 def gate_data(gate: str) -> dict[str, Any]:

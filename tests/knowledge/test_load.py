@@ -138,17 +138,25 @@ def test_a_missing_folder_is_named(tmp_path: Path) -> None:
 
 
 def test_the_cache_gives_the_same_knowledge_and_is_quicker(tmp_path: Path) -> None:
-    """Loaded from the cache all is equal, line numbers too, in less time than from YAML."""
+    """Loaded from the cache all is equal, line numbers too, in less time than from YAML.
+
+    The best of five is compared: a busy machine may slow any single one.
+    """
     root = knowledge_dir()
-    start = time.perf_counter()
     first = load(root, cache=tmp_path)
-    middle = time.perf_counter()
     second = load(root, cache=tmp_path)
-    end = time.perf_counter()
+
+    def best(cache: Path | None) -> float:
+        times = []
+        for _ in range(5):
+            start = time.perf_counter()
+            load(root, cache=cache)
+            times.append(time.perf_counter() - start)
+        return min(times)
 
     assert second == first
     assert second.where == first.where
-    assert end - middle < middle - start
+    assert best(tmp_path) < best(None)
 
 
 def test_with_a_cache_no_yaml_is_parsed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

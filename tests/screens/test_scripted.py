@@ -52,7 +52,7 @@ def test_what_the_file_does_not_answer_is_unknown() -> None:
 
     assert desk.told == [("answer", "0", "unknown")]
     assert outcome.unused == (7,)
-    assert "never asked for: 7" in log
+    assert "1 lines of the file were never asked for (line 7)." in log
 
 
 def test_an_act_the_file_does_not_speak_of_is_not_confirmed() -> None:

@@ -12,7 +12,8 @@ from triage.plan.candidates import Candidate
 from triage.safety.cleared import Cleared, clear
 from triage.safety.facts import StepFacts
 from triage.safety.gates import WHY, passed
-from triage.safety.path import Ask, fits_tubes, safe_next
+from triage.safety.path import Ask, fits_tubes, safe_next, way_to_cold
+from triage.safety.states import energised
 
 PROVE = "prove_the_repair"
 REST = "Type 'rest' as soon as all that are left are as they should be."
@@ -25,6 +26,9 @@ def view_of(moment: Moment) -> View:
     if state.safety.hazards:
         return _hazard(moment, sorted(state.safety.hazards)[0])
     if state.closed:
+        safe = _made_safe(moment)
+        if safe is not None:
+            return safe
         return View(
             "closed",
             _closed_title(state.closed),
@@ -51,6 +55,14 @@ def view_of(moment: Moment) -> View:
     if raised:
         return _hazard(moment, raised[0])
     return _advised(moment)
+
+
+def _made_safe(moment: Moment) -> View | None:
+    """Before a job is left: off, and the plug out."""
+    if not energised(moment.state.safety):
+        return None
+    ask = way_to_cold(moment.state.safety, moment.facts)[0]
+    return _act(moment, ask, "leaving it safe")
 
 
 def _dealt_with(moment: Moment, hazard: str) -> bool:
@@ -124,10 +136,12 @@ def _shown(
     grounded = moment.bench.grounded
     questions = tuple(question_of(moment, *grounded.instances[f].key) for f in findings)
     names = ", ".join(place.name for place in candidate.places[:4])
-    number = sum(1 for _ in moment.state.shown) + 1
+    shown = moment.state.shown
+    here = (candidate.key[0], cleared.place)
+    number = len(shown) + (0 if shown and shown[-1][1:] == here else 1)
     return View(
         "step",
-        procedure.title.replace("{place}", names),
+        _title(procedure.title, names, candidate),
         number=number,
         power=power_of(moment),
         banner=cleared.banner,
@@ -143,6 +157,14 @@ def _shown(
         minutes=procedure.minutes.setup + procedure.minutes.each,
         splits=splits(moment, findings),
     )
+
+
+def _title(title: str, names: str, candidate: Candidate) -> str:
+    """The step's title, with the part it is done at."""
+    if "{place}" in title:
+        return title.replace("{place}", names)
+    told = candidate.swept or candidate.places[0].kind in ("amp", "settings", "line", "source")
+    return title if told else f"{title}: {names}"
 
 
 def _first(moment: Moment, entry: Procedure | Repair) -> View | None:

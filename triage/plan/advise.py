@@ -176,10 +176,12 @@ def _put_first(situation: Situation, priced: Iterable[Priced]) -> Priced | None:
 
 
 def _why_step(state: State, best: Valued) -> str:
-    return (
-        f"It is expected to save {best.value:.0f} minutes more than it costs "
-        f"({best.bits:.2f} bit, price {best.priced.cost:.0f} minutes)."
-    )
+    saved, price = max(round(best.value), 1), max(round(best.priced.cost), 1)
+    return f"Its price is about {_minutes(price)}, and it should save {_minutes(saved)} more than that."
+
+
+def _minutes(n: int) -> str:
+    return "a minute" if n == 1 else f"{n} minutes"
 
 
 def _before_new_part(

@@ -185,7 +185,7 @@ def _before_power(
         return CLIP_OFF
     if not passed("G16", state, facts):
         return CLEAR
-    return Ask("plug_in", "Plug it in, switch off.")
+    return Ask("plug_in", "Plug it in, with its switch off.")
 
 
 def _powered(

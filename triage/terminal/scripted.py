@@ -245,8 +245,8 @@ class _Play:
             self._print(self.desk.sheet())
         unused = self.sheet.unused()
         if unused:
-            numbers = ", ".join(str(n) for n in unused)
-            self._print(f"Lines of the file that were never asked for: {numbers}")
+            few = ", ".join(str(n) for n in unused[:5]) + (" ..." if len(unused) > 5 else "")
+            self._print(f"{len(unused)} lines of the file were never asked for (line {few}).")
 
 
 def _same(a: View, b: View) -> bool:
