@@ -66,8 +66,8 @@ class SafetyPrices:
 
     def _shut(self, gate: str, by_gate: dict[str, Procedure], asked: frozenset[str]) -> bool:
         """Whether this person cannot prove a gate: refused, or its own proof wants one that was."""
-        if gate in self.refused:
-            return True
+        if not self.refused or gate in self.refused:
+            return bool(self.refused)
         provider = by_gate.get(gate)
         if provider is None or gate in asked or passed(gate, self.state, self.facts):
             return False
