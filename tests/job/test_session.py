@@ -221,7 +221,7 @@ def test_a_repair_waits_for_its_proof_and_a_passed_proof_closes_the_job() -> Non
     assert not session.proof("perhaps").ok
     assert session.proof("passed").ok
     assert session.state.closed == "repaired"
-    assert session.view().sort == "closed"
+    assert session.reach().sort == "closed"
 
 
 def test_a_failed_proof_raises_the_other_suspects_and_the_unknown() -> None:

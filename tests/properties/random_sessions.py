@@ -218,7 +218,7 @@ class Person:
     def check_goal(self) -> None:
         """Drive straight at a step, or now and then at a repair, whatever the session wants."""
         self.check(views.step_view(self.session.moment, self._any_step(), (), "asked for"))
-        if self.draw.random() < 0.1:
+        if self.draw.random() < 0.02:
             repair, place = self._any_repair()
             self.check(views._repair(self.session.moment, repair, place, "asked for"))
 
