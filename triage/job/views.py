@@ -141,7 +141,7 @@ def _shown(
     number = len(shown) + (0 if shown and shown[-1][1:] == here else 1)
     return View(
         "step",
-        _title(procedure.title, names, candidate),
+        _title(moment, procedure.title, names, candidate),
         number=number,
         power=power_of(moment),
         banner=cleared.banner,
@@ -159,12 +159,14 @@ def _shown(
     )
 
 
-def _title(title: str, names: str, candidate: Candidate) -> str:
-    """The step's title, with the part it is done at."""
+def _title(moment: Moment, title: str, names: str, candidate: Candidate) -> str:
+    """The step's title, with the part it is done at where there are several."""
     if "{place}" in title:
         return title.replace("{place}", names)
-    told = candidate.swept or candidate.places[0].kind in ("amp", "settings", "line", "source")
-    return title if told else f"{title}: {names}"
+    several = len(moment.bench.grounded.places.of_kind([candidate.places[0].kind])) > 1
+    if candidate.swept or not several:
+        return title
+    return f"{title.rstrip('?')} ({names})" + ("?" if title.endswith("?") else "")
 
 
 def _first(moment: Moment, entry: Procedure | Repair) -> View | None:

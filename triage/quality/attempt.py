@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from triage.assess import Bench
 from triage.errors import BadReading, Problem
 from triage.evidence.readings import judge_reading
+from triage.infer.components import conditional
 from triage.infer.gather import Observation, gather
 from triage.infer.ground import Grounded
 from triage.infer.posterior import Evidence, State
@@ -186,10 +187,35 @@ def show(kb: Knowledge, ident: str) -> str:
     return "\n".join(lines)
 
 
+def _factors(grounded: Grounded, ident: str, fired: list[str]) -> list[str]:
+    """What a rule adds to its causes' own words, firing and contradicted (semantics 1.2.4)."""
+    lines = []
+    for rule in grounded.rules:
+        if rule.rule != ident or rule.at not in fired:
+            continue
+        q = 1.0
+        for literal in rule.literals:
+            table = conditional(grounded, literal.finding, rule.hypothesis)
+            if table.ndim == 2:
+                sign = grounded.instances[literal.finding].sign
+                there = float(grounded.sign_p[sign, rule.hypothesis]) if sign is not None else 0.0
+                table = table @ [1.0 - there, there]
+            q *= float(table[list(literal.mask)].sum())
+        whole = 1.0 + (rule.strength - 1.0) * q
+        h = grounded.hypotheses[rule.hypothesis]
+        lines.append(
+            f"    {h.cause} {h.place}: x {rule.strength / whole:.2f} when it fires, "
+            f"x {1.0 / whole:.2f} when contradicted (its words alone expect it {q:.0%})"
+        )
+    return lines
+
+
 def _one(attempts: Attempts, folder: str, ident: str, tried: Try) -> list[str]:
     lines = [f"  on {tried.profile}: " + ("; ".join(tried.facts) or f"reading {tried.reading}")]
     if folder == "rules":
-        lines.append(f"    fires at: {', '.join(attempts.fired(tried, ident)) or 'no place'}")
+        fired = attempts.fired(tried, ident)
+        lines.append(f"    fires at: {', '.join(fired) or 'no place'}")
+        lines += _factors(attempts.bench(tried.profile).grounded, ident, fired)
     for cause in filter(None, (tried.raises, tried.lowers)):
         shift = attempts.shift(tried, cause)
         lines.append(f"    {cause} {tried.at or ''}: {shift.before:.2%} -> {shift.after:.2%}")
