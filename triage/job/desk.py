@@ -23,6 +23,8 @@ from triage.safety.facts import AmpFacts
 from triage.safety.gates import WHY, passed
 
 CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
+MAINS_SIDE = ("cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer")
+"""Kinds of places whose repair may change isolation, cord, fuse, earth or line capacitor."""
 METER = "digital"
 
 
@@ -59,6 +61,11 @@ class Moment:
     tools: Tools
     state: JobState
     facts: AmpFacts
+
+    def on_mains_side(self, place: str) -> bool:
+        """Whether a repair there asks for the proofs of the mains side again."""
+        found = self.bench.grounded.places.by_id.get(place)
+        return found is None or found.kind in MAINS_SIDE
 
     def judge(self, finding: str, place: str, typed: str, *, keep: bool = False) -> Judged:
         """Judge a reading as typed, in the context of everything read before.

@@ -128,7 +128,7 @@ def _act(state: JobState, event: Event) -> JobState:
 def _repair(state: JobState, event: Event) -> JobState:
     epoch = state.epoch + 1
     mended = Mended(event.data["repair"], event.data["place"], epoch)
-    act = Act("repaired", event.at)
+    act = Act("repaired", event.at, (("mains", "yes"),) if event.data.get("mains", True) else ())
     return replace(
         state,
         mended=(*state.mended, mended),

@@ -285,7 +285,9 @@ class Session:
         shown = self.view()
         if shown.sort != "repair":
             raise SafetyRefusal(["no repair is being shown"])
-        self._record("repair_done", {"repair": shown.ident, "place": shown.place})
+        mains = self.moment.on_mains_side(shown.place)
+        data = {"repair": shown.ident, "place": shown.place, "mains": mains}
+        self._record("repair_done", data)
         return Reply(True)
 
     def proof(self, text: str) -> Reply:

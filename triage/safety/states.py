@@ -177,6 +177,12 @@ def _changed(state: SafetyState) -> SafetyState:
     return replace(state, changes=state.changes + 1, clear_to_power=False, clean_limiter_run=None)
 
 
+def _mains_changed(state: SafetyState) -> SafetyState:
+    """Work on the mains side: isolation, cord, fuse, earth and line capacitor are proven anew."""
+    kept = tuple(proof for proof in state.proofs if proof.gate not in ("G3", "G4", "G5", "G6"))
+    return replace(state, proofs=kept)
+
+
 def _discharge(state: SafetyState, act: Act) -> SafetyState:
     if energised(state):
         return state
@@ -307,7 +313,7 @@ ACTS: Mapping[str, Callable[[SafetyState, Act], SafetyState]] = {
     "leads_off": lambda s, a: replace(s, leads=frozenset()),
     "tubes": _tubes,
     "load_off": lambda s, a: replace(s, load=False),
-    "repaired": lambda s, a: _changed(s),
+    "repaired": lambda s, a: _mains_changed(_changed(s)) if a.word("mains") else _changed(s),
     "swapped": lambda s, a: _changed(s),
     "gate_passed": _passed,
     "hazard": _hazard,
