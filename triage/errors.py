@@ -86,4 +86,5 @@ class JournalError(TriageError):
         self.line = line
         self.what = what
         self.mend = mend
-        super().__init__(f"{path}:{line}: {what}" + (f"\n  Mend: {mend}" if mend else ""))
+        where = f"{path}:{line}" if line else str(path)
+        super().__init__(f"{where}: {what}" + (f"\n  Mend: {mend}" if mend else ""))

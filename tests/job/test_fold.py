@@ -192,3 +192,17 @@ def test_taking_an_answer_back_never_opens_a_gate(
     )
 
     assert permitted(step(state, undo), facts) <= permitted(state, facts)
+
+
+@pytest.mark.parametrize("mains", [True, False, None])
+def test_a_repair_on_the_mains_side_asks_for_the_proofs_of_the_mains_side_again(
+    mains: bool | None,
+) -> None:
+    """After a new cord G3 to G6 are proven anew, after a new coupling capacitor they stand."""
+    proofs = [("act_done", gate_data(gate)) for gate in ("G3", "G4", "G5", "G6")]
+    data = {"repair": "x", "place": "y"} | ({} if mains is None else {"mains": mains})
+    before, after = state_of(*proofs), state_of(*proofs, ("repair_done", data))
+    facts, wanted = amp_facts(bench(skill="technician")), {"G3", "G4", "G5", "G6"}
+
+    assert wanted <= permitted(before, facts)
+    assert wanted & permitted(after, facts) == (wanted if mains is False else set())

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
-from tests.properties.shadow import STORES, Shadow, goes_inside, is_powered
+from tests.properties.shadow import MAINS, STORES, Shadow, goes_inside, is_powered
 from triage.assess import Bench
 from triage.errors import BadReading
 from triage.job import views
@@ -107,7 +107,7 @@ class Person:
         self.bench = bench(self.draw.choice(AMPLIFIERS), self.draw.randrange(len(OWNERS)))
         places = self.bench.grounded.places
         nodes = tuple(place.id for place in places.of_kind(STORES)) or ("reservoir",)
-        self.shadow = Shadow(nodes)
+        self.shadow = Shadow(nodes, {place.id for place in places.of_kind(MAINS)})
         self.kept: list[Event] = []
         self.now = 1000.0
         self.session = Session(self.bench, self._keep, self._clock)
@@ -274,7 +274,8 @@ class Person:
     def mend(self) -> None:
         """A repair made where the cabinet is open: the record takes it, the gates must follow."""
         repair, place = self._any_repair()
-        self.session._record("repair_done", {"repair": repair, "place": place})
+        mains = self.session.moment.on_mains_side(place)
+        self.session._record("repair_done", {"repair": repair, "place": place, "mains": mains})
 
 
 def run(first: int, number: int) -> Counts:

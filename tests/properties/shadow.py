@@ -14,6 +14,7 @@ from triage.model.entries import Procedure, Repair
 
 POWERED = ("plugged", "standby", "limited_bare", "limited", "idle", "driven", "external")
 STORES = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
+MAINS = ("cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer")
 LAPSE = ("G2", "G7", "G8", "G10", "G16")
 
 
@@ -35,6 +36,7 @@ class Shadow:
     """Own record of a job's acts. ``serial`` counts events; a proof remembers when it was made."""
 
     nodes: tuple[str, ...]
+    mains_parts: set[str] = field(default_factory=set)
     now: float = 0.0
     serial: int = 0
     plug: bool = False
@@ -59,6 +61,9 @@ class Shadow:
         self.now = event.at
         if event.kind == "repair_done":
             self._touch()
+            if event.data["place"] in self.mains_parts:
+                for gate in ("G3", "G4", "G5", "G6"):
+                    self.proved.pop(gate, None)
         elif event.kind == "act_done":
             self._act(str(event.data["act"]), event.data)
 

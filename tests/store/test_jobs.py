@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from triage.errors import JournalError
-from triage.store.jobs import cache_dir, find_job, jobs_dir, list_jobs, new_job
+from triage.store.jobs import find_job, list_jobs, new_job
 from triage.store.journal import Journal, beside
 
 DAY = dt.date(2026, 11, 25)
@@ -191,26 +191,3 @@ def test_a_new_job_opens_as_a_journal(tmp_path: Path) -> None:
         journal.append(line)
 
     assert list_jobs(tmp_path)[0].last == "job_started"
-
-
-@pytest.mark.parametrize(
-    ("env", "jobs", "cache"),
-    [
-        ({"HOME": "/h"}, "/h/.local/share/tubebench-triage/jobs", "/h/.cache/tubebench-triage"),
-        (
-            {"XDG_DATA_HOME": "/d", "XDG_CACHE_HOME": "/c"},
-            "/d/tubebench-triage/jobs",
-            "/c/tubebench-triage",
-        ),
-        (
-            {"HOME": "/h", "XDG_DATA_HOME": "d", "XDG_CACHE_HOME": "c"},
-            "/h/.local/share/tubebench-triage/jobs",
-            "/h/.cache/tubebench-triage",
-        ),
-        ({"TRIAGE_JOBS": "/j", "TRIAGE_CACHE": "/k", "XDG_DATA_HOME": "/d"}, "/j", "/k"),
-    ],
-)
-def test_folders_follow_the_environment(env: dict[str, str], jobs: str, cache: str) -> None:
-    """Own variables first, then those of the XDG Base Directory Specification (from memory)."""
-    assert (jobs_dir(None, env), cache_dir(env)) == (Path(jobs), Path(cache))
-    assert jobs_dir(Path("given"), env) == Path("given")

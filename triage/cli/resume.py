@@ -16,5 +16,7 @@ def run(args: argparse.Namespace) -> int:
     asker = opening.open_terminal()
     desk = opening.kept_desk(opening.open_knowledge(), args.job)
     asker.show(plain_lines(texts.RESUMED, asker.look(), "care"))
+    for notice in getattr(desk, "notices", ()):
+        asker.show(plain_lines(notice, asker.look(), "care"))
     converse(desk, asker)
     return 0

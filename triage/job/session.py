@@ -47,6 +47,7 @@ class Session:
         self._tools = Tools.of(bench)
         self._facts = amp_facts(bench)
         self._doubt: tuple[int, str] | None = None
+        self.notices: tuple[str, ...] = ()
         self.state = JobState()
         for event in events:
             self.state = step(self.state, event)

@@ -75,6 +75,7 @@ def resume(knowledge: Knowledge, folder: Path, name: str) -> Session:
         )
     bench = Bench.make(knowledge, state.profile)
     session = Session(bench, lambda e: _kept(journal, e), time.time, events)
+    session.notices = tuple(journal.notices)
     session.resumed()
     return session
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
@@ -35,40 +34,6 @@ class JobFile:
     at: float
     when: str
     last: str
-
-
-def jobs_dir(given: Path | None = None, environ: Mapping[str, str] | None = None) -> Path:
-    """Folder of the jobs: as given, else ``TRIAGE_JOBS``, else the person's data folder.
-
-    Source
-    ------
-    XDG Base Directory Specification, ``XDG_DATA_HOME`` (from memory).
-    """
-    env = os.environ if environ is None else environ
-    if given is not None:
-        return given
-    if env.get("TRIAGE_JOBS"):
-        return Path(env["TRIAGE_JOBS"])
-    return _base(env, "XDG_DATA_HOME", ".local/share") / PROGRAM / "jobs"
-
-
-def cache_dir(environ: Mapping[str, str] | None = None) -> Path:
-    """Folder of what can be made again: ``TRIAGE_CACHE``, else the person's cache folder.
-
-    Source
-    ------
-    XDG Base Directory Specification, ``XDG_CACHE_HOME`` (from memory).
-    """
-    env = os.environ if environ is None else environ
-    if env.get("TRIAGE_CACHE"):
-        return Path(env["TRIAGE_CACHE"])
-    return _base(env, "XDG_CACHE_HOME", ".cache") / PROGRAM
-
-
-def _base(env: Mapping[str, str], name: str, usual: str) -> Path:
-    """Folder of the specification, which says that a relative path is to be ignored."""
-    said = env.get(name, "")
-    return Path(said) if os.path.isabs(said) else Path(env.get("HOME") or Path.home()) / usual
 
 
 def new_job(folder: Path, name_hint: str, today: dt.date | None = None) -> Path:
