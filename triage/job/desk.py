@@ -23,7 +23,9 @@ from triage.safety.facts import AmpFacts
 from triage.safety.gates import WHY, passed
 
 CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
-MAINS_SIDE = ("cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer")
+MAINS_SIDE = frozenset(
+    {"cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer", "amp"}
+)
 """Kinds of places whose repair may change isolation, cord, fuse, earth or line capacitor."""
 METER = "digital"
 

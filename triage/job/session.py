@@ -287,14 +287,12 @@ class Session:
         if shown.sort != "repair":
             raise SafetyRefusal(["no repair is being shown"])
         mains = self.moment.on_mains_side(shown.place)
-        data = {"repair": shown.ident, "place": shown.place, "mains": mains}
-        self._record("repair_done", data)
+        self._record("repair_done", dict(repair=shown.ident, place=shown.place, mains=mains))
         return Reply(True)
 
     def proof(self, text: str) -> Reply:
         """What the proof of the last repair said."""
-        shown = self.view()
-        if shown.sort != "proof":
+        if self.view().sort != "proof":
             return Reply(False, "No repair is waiting for its proof.")
         word = {"p": "passed", "f": "failed", "yes": "passed", "no": "failed"}.get(
             text.strip().lower(), text.strip().lower()
@@ -312,8 +310,7 @@ class Session:
         if shown.sort == "hazard":
             return Reply(False, "A hazard stays open until it is dealt with.")
         what = views.declined_as(self.moment, shown)
-        again = what in self.state.declined and str(what).startswith("gate:")
-        if what is None or again:
+        if what is None or (what in self.state.declined and what.startswith("gate:")):
             self._record("closed", {"outcome": "stopped"})
             return Reply(True, "Then this job stops here. The sheet says how far it got.")
         self._record("declined", {"what": what})
