@@ -14,7 +14,7 @@ from triage.model.entries import Procedure, Repair
 
 POWERED = ("plugged", "standby", "limited_bare", "limited", "idle", "driven", "external")
 STORES = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
-MAINS = ("cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer")
+MAINS = ("cord", "earth", "line_cap", "mains_fuse", "mains_switch", "power_transformer", "amp")
 LAPSE = ("G2", "G7", "G8", "G10", "G16")
 
 
