@@ -2,25 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
 RESERVED_ANSWERS = ("unknown", "cannot", "not_applicable")
 
-RELATIONS = (
-    "self",
-    "amp",
-    "mate",
-    "channel",
-    "other_channel",
-    "feeds",
-    "fed_by",
-    "supply",
-    "halves",
-    "others",
-    "holds",
-)
 Relation = Literal[
     "self",
     "amp",
@@ -34,6 +21,7 @@ Relation = Literal[
     "others",
     "holds",
 ]
+RELATIONS: tuple[str, ...] = get_args(Relation)
 
 Condition = dict[str, str | list[str]]
 """Profile fact -> accepted value or values. A fact the profile does not know satisfies any condition."""
