@@ -192,6 +192,7 @@ def assess(
         firsts=firsts,
         hazard_open=hazard_open,
         tried=frozenset(tried),
+        musts=musts_of(bench),
     )
     surprise = state.surprise()
     failed = any(not proof.passed for proof in proofs)
@@ -209,6 +210,14 @@ def assess(
         advice=advise(situation, gatekeeper),
         pairs=pairs,
     )
+
+
+def musts_of(bench: Bench) -> tuple[str, ...]:
+    """Procedures that the profile's route wants done before nothing is called wrong."""
+    for row in bench.knowledge.plain["routes"]:
+        if row["id"] == bench.profile.route:
+            return tuple(str(ident) for ident in row["must"])
+    return ()
 
 
 def _derived(bench: Bench, firing: Firing) -> list[Fact]:

@@ -161,12 +161,18 @@ class Moment:
             self.bench,
             self.observations,
             prices,
-            complaint_told=self.state.complaint_over and self.state.silence_counts,
+            complaint_told=self._silence_counts(),
             proofs=self._proofs(),
             declined=declined,
             hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
         )
+
+    def _silence_counts(self) -> bool:
+        """Whether what nobody mentioned counts: only for a complaint, once it is all told."""
+        state = self.state
+        told = state.complaint_over and state.silence_counts
+        return told and self.bench.profile.route == "fault"
 
     def _proofs(self) -> tuple[RepairProof, ...]:
         groups = self.bench.groups

@@ -42,6 +42,7 @@ class Situation:
     firsts: tuple[str, ...] = ()
     hazard_open: bool = False
     tried: frozenset[tuple[str, str]] = frozenset()
+    musts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -109,27 +110,10 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
             options=options,
         )
     roots = _living_roots(situation, groups.keys[leader])
-    for root in roots:
-        step = _probe_root(situation, root, priced)
-        if step is not None:
-            return Advice(
-                "step",
-                "The leading part may only be a victim: what would have damaged it "
-                "is looked at first.",
-                step.candidate,
-                step.findings,
-                options=options,
-                roots=roots,
-            )
-    before = _before_new_part(situation, groups.keys[leader], priced)
+    before = _before_repair(situation, groups.keys[leader], roots, priced)
     if before is not None:
-        return Advice(
-            "step",
-            "Before the new part goes in: what would spoil it is looked at first.",
-            before.candidate,
-            before.findings,
-            options=options,
-        )
+        item, why = before
+        return Advice("step", why, item.candidate, item.findings, options=options, roots=roots)
     if sure:
         why = f"The leading repair stands at {mass[leader]:.0%}, which is sure enough."
     elif not options:
@@ -137,6 +121,30 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     else:
         why = "Repairing now costs less than any reading would save."
     return _settle(groups, leader, float(mass[leader]), why, options, roots, state)
+
+
+def _before_repair(
+    situation: Situation,
+    key: tuple[str, str],
+    roots: tuple[tuple[str, str], ...],
+    priced: list[Priced],
+) -> tuple[Priced, str] | None:
+    """A step that comes before the leading repair, whatever it is worth; and why."""
+    for root in roots:
+        probe = _probe_root(situation, root, priced)
+        if probe is not None:
+            return probe, (
+                "The leading part may only be a victim: what would have damaged it "
+                "is looked at first."
+            )
+    if key[0] == "nothing_wrong":
+        must = _still_wanted(situation, priced)
+        if must is not None:
+            return must, "Before it is called sound: this belongs to the round of checks."
+    check = _before_new_part(situation, key, priced)
+    if check is not None:
+        return check, "Before the new part goes in: what would spoil it is looked at first."
+    return None
 
 
 def _settle(
@@ -182,6 +190,18 @@ def _why_step(state: State, best: Valued) -> str:
 
 def _minutes(n: int) -> str:
     return "a minute" if n == 1 else f"{n} minutes"
+
+
+def _still_wanted(situation: Situation, priced: Iterable[Priced]) -> Priced | None:
+    """The first open step of the route's round of checks that this person can do."""
+    by_id: dict[str, Priced] = {}
+    for item in priced:
+        if not item.candidate.recalled:
+            by_id.setdefault(item.candidate.procedure.id, item)
+    wanted = (by_id.get(ident) for ident in situation.musts)
+    return next(
+        (m for m in wanted if m and not situation.declined.get(m.candidate.procedure.id, 0)), None
+    )
 
 
 def _before_new_part(

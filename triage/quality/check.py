@@ -14,6 +14,9 @@ from triage.model.entries import MAKES, Cause, Makes
 from triage.quality.attempt import Attempts
 from triage.rules.templates import compile_templates
 
+UNASKED = frozenset({"story", "look", "listen", "rate_by_ear", "smell", "touch", "act"})
+"""Paths whose findings people mention unasked; readings and trials they do not."""
+
 
 def problem(kb: Knowledge, folder: str, ident: str, what: str, mend: str = "") -> Problem:
     """A problem at the entry's own file and line."""
@@ -76,6 +79,14 @@ def check_findings(kb: Knowledge) -> Iterator[Problem]:
             )
         if any(answer in RESERVED_ANSWERS for answer in finding.answers):
             yield problem(kb, "findings", finding.id, "a reserved word is used as an answer")
+        if finding.told != "never" and finding.path not in UNASKED:
+            yield problem(
+                kb,
+                "findings",
+                finding.id,
+                f"nobody tells '{finding.path}' findings unasked",
+                "set told: never; silence on them says nothing.",
+            )
         for kind in finding.at:
             if kind not in kb.kinds:
                 yield problem(
@@ -252,6 +263,15 @@ def check_reach(kb: Knowledge) -> Iterator[Problem]:
             yield problem(kb, "gates", gate, "no procedure proves it")
 
 
+def check_routes(kb: Knowledge) -> Iterator[Problem]:
+    """Rounds of checks name procedures that exist."""
+    for row in kb.plain["routes"]:
+        for ident in row["must"]:
+            if ident not in kb.procedures:
+                what = f"unknown procedure '{ident}'"
+                yield problem(kb, "routes", str(row["id"]), what, close(ident, kb.procedures))
+
+
 def check_rules(kb: Knowledge) -> Iterator[Problem]:
     """The rules compile for the engine."""
     try:
@@ -260,7 +280,15 @@ def check_rules(kb: Knowledge) -> Iterator[Problem]:
         yield Problem("knowledge/rules", 1, str(error))
 
 
-CHECKS = (check_paths, check_findings, check_words, check_references, check_reach, check_rules)
+CHECKS = (
+    check_paths,
+    check_findings,
+    check_words,
+    check_references,
+    check_reach,
+    check_routes,
+    check_rules,
+)
 
 
 def run(kb: Knowledge, root: Path | None = None) -> list[Problem]:
