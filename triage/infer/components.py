@@ -124,12 +124,14 @@ def build(
     row: int,
     sign_p: Floats,
     tables: dict[int, Floats] | None = None,
+    *,
+    largest: int = LARGEST,
 ) -> list[Component]:
     """Components of one hypothesis, with their normalising means.
 
     Raises
     ------
-    EngineFault : the joint table of coupled rules has more than 20,000 cells.
+    EngineFault : a joint table of coupled rules has more than ``largest`` cells.
     """
     found: list[Component] = []
     for members in group(grounded, rules, row):
@@ -141,7 +143,7 @@ def build(
         cells = 2 ** len(signs)
         for f in findings:
             cells *= len(grounded.instances[f].answers)
-        if cells > LARGEST:
+        if cells > largest:
             names = ", ".join(sorted({rule.rule for rule in members}))
             raise EngineFault(
                 f"rules {names} weigh one cause over {len(findings)} shared findings ({cells} cells)."

@@ -11,13 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from triage.errors import EngineFault
 from triage.infer.components import Component, build, joint
-from triage.infer.ground import Grounded, confuse, floor_of
+from triage.infer.ground import Grounded, RuleInstance, confuse, floor_of
 from triage.infer.posterior import PROOF_IF_CURED, PROOF_OTHERWISE, Evidence, State
 
 Floats = NDArray[np.float64]
 SINGLES = 20
-EXACT = 40
+EXACT = 16
+LARGEST_OF_PAIR = 60000
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def pair_log(state: State, a: int, b: int) -> float:
     rules = tuple(rule for c in model.components if c.row in (a, b) for rule in c.rules)
     named = {lit.finding for rule in rules for lit in rule.literals}
     tables = {f: _table(grounded, f, a, b) for f in named}
-    components = build(grounded, rules, a, sign_p, tables) if rules else []
+    components = _together(grounded, rules, a, sign_p, tables)
     log = float(np.log(max(pair_prior(grounded, a, b), 1e-300)))
     done: set[int] = set()
     for component in components:
@@ -112,6 +114,26 @@ def pair_log(state: State, a: int, b: int) -> float:
         good = PROOF_IF_CURED if {a, b} <= proof.rows else PROOF_OTHERWISE
         log += float(np.log(good if proof.passed else 1.0 - good))
     return log
+
+
+def _together(
+    grounded: Grounded,
+    rules: tuple[RuleInstance, ...],
+    row: int,
+    sign_p: Floats,
+    tables: dict[int, Floats],
+) -> list[Component]:
+    """Components of two rows' rules; where too many are coupled, those of the first few only.
+
+    Rules are dropped from the end until the joint table can be held: the pair is then judged by its
+    words and fewer rules, never left out.
+    """
+    for kept in range(len(rules), 0, -1):
+        try:
+            return build(grounded, rules[:kept], row, sign_p, tables, largest=LARGEST_OF_PAIR)
+        except EngineFault:
+            continue
+    return []
 
 
 def _table(grounded: Grounded, finding: int, a: int, b: int) -> Floats:

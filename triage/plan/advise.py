@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
+import numpy as np
+
 from triage.infer.ground import Grounded
 from triage.infer.posterior import State
 from triage.model.entries import Procedure
@@ -93,7 +95,7 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     for key in situation.tried:
         if key in groups.keys:
             mass[groups.keys.index(key)] = 0.0
-    leader = int(mass.argmax())
+    leader = int(np.argmax(mass))
     options = tuple(value_candidates(state, groups, priced))
     if first is not None:
         return Advice(
