@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from triage.assess import reasons, says
 from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
@@ -44,6 +46,12 @@ def assessment_rows(moment: Moment) -> list[Suspicion]:
             else f"{kind.label}: {kind.repair.replace('_', ' ')}"
         )
         rows.append(Suspicion(kind.p, text, places))
+    grounded, state = moment.bench.grounded, assessed.state
+    for pair in assessed.pairs[:1]:
+        odds = math.exp(min(pair.log - state.total_log, 50.0))
+        both = f"two at once: {says(grounded, pair.a)}; and {says(grounded, pair.b)}"
+        if odds / (1.0 + odds) > 0.1:
+            rows.append(Suspicion(odds / (1.0 + odds), both))
     rows.append(Suspicion(assessed.healthy, "nothing is wrong with the amplifier"))
     rows.append(Suspicion(assessed.unknown, "something that is not in these files"))
     return rows
