@@ -166,7 +166,7 @@ def test_with_a_cache_no_yaml_is_parsed(tmp_path: Path, monkeypatch: pytest.Monk
     def refuse(*_: object) -> None:
         raise AssertionError("YAML was parsed")
 
-    monkeypatch.setattr(loading, "_Lines", refuse)
+    monkeypatch.setattr(loading, "Lines", refuse)
 
     assert load(knowledge_dir(), cache=tmp_path) == first
 

@@ -58,7 +58,7 @@ class Knowledge:
         return {row["id"]: float(row["is"]) for row in self.plain["weights"]}
 
 
-class _Lines:
+class Lines:
     """A composed YAML document: its plain value, and the line of every path in it."""
 
     def __init__(self, file: str, text: str) -> None:
@@ -94,6 +94,7 @@ class _Lines:
         return loader.construct_object(node)
 
     def line(self, path: tuple[str | int, ...]) -> int:
+        """Line of a path in the document, or of the nearest part of it that stands there."""
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 1)
@@ -120,14 +121,14 @@ def _folder(name: str) -> str:
 Raw = dict[str, list[tuple[dict[str, Any], str, int]]]
 
 
-def _read(texts: Mapping[str, str], root: str) -> tuple[Raw, list[Problem], dict[str, _Lines]]:
+def _read(texts: Mapping[str, str], root: str) -> tuple[Raw, list[Problem], dict[str, Lines]]:
     raw: Raw = {}
     problems: list[Problem] = []
-    documents: dict[str, _Lines] = {}
+    documents: dict[str, Lines] = {}
     for name, text in texts.items():
         shown = f"{root}/{name}"
         try:
-            lines = _Lines(shown, text)
+            lines = Lines(shown, text)
         except yaml.YAMLError as error:
             mark = getattr(error, "problem_mark", None)
             what = str(getattr(error, "problem", None) or error)
@@ -149,7 +150,7 @@ def _read(texts: Mapping[str, str], root: str) -> tuple[Raw, list[Problem], dict
 def explain(
     error: ValidationError,
     file: str,
-    lines: _Lines | None,
+    lines: Lines | None,
     prefix: tuple[str | int, ...],
     line: int,
     entry: str,
@@ -165,7 +166,7 @@ def explain(
         yield Problem(file, at, f"{entry}: {where}: {item['msg']}", mend=mend)
 
 
-def _build(raw: Raw, problems: list[Problem], documents: Mapping[str, _Lines]) -> dict[str, Any]:
+def _build(raw: Raw, problems: list[Problem], documents: Mapping[str, Lines]) -> dict[str, Any]:
     built: dict[str, Any] = {folder: {} for folder in FOLDERS}
     built["where"] = {}
     for folder, schema in FOLDERS.items():
@@ -204,7 +205,7 @@ def _build(raw: Raw, problems: list[Problem], documents: Mapping[str, _Lines]) -
     return built
 
 
-def _index(lines: _Lines | None, line: int) -> tuple[str | int, ...]:
+def _index(lines: Lines | None, line: int) -> tuple[str | int, ...]:
     if lines is None:
         return ()
     for path, at in lines.lines.items():
@@ -230,7 +231,7 @@ def load(root: Path, *, cache: Path | None = None) -> Knowledge:
     texts = _texts(root)
     content = _hash(texts)
     problems: list[Problem] = []
-    documents: dict[str, _Lines] = {}
+    documents: dict[str, Lines] = {}
     kept = cache / f"knowledge-{content[:32]}.json" if cache is not None else None
     raw = _cached(kept)
     fresh = raw is None

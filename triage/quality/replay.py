@@ -22,7 +22,7 @@ from triage.job.events import Event
 from triage.job.fold import Answered, JobState
 from triage.job.session import Session
 from triage.job.view import View
-from triage.knowledge.load import Knowledge
+from triage.knowledge.load import Knowledge, Lines, explain
 from triage.model.case import Case
 from triage.model.profile import Profile
 from triage.plan.candidates import MEMORY
@@ -96,8 +96,8 @@ def load_case(path: Path) -> Case:
     KnowledgeError : with place and mend; nothing is half read.
     """
     try:
-        raw = yaml.safe_load(path.read_text(encoding="utf-8"))
-        return Case.model_validate(raw)
+        text = path.read_text(encoding="utf-8")
+        lines = Lines(path.name, text)
     except (OSError, UnicodeDecodeError) as error:
         raise KnowledgeError([Problem(path.name, 1, f"cannot be read: {error}")]) from error
     except yaml.YAMLError as error:
@@ -106,11 +106,12 @@ def load_case(path: Path) -> Case:
         raise KnowledgeError(
             [Problem(path.name, line, "not readable as YAML", mend="check quotes and indents.")]
         ) from error
+    if lines.problems:
+        raise KnowledgeError(lines.problems)
+    try:
+        return Case.model_validate(lines.value)
     except ValidationError as error:
-        rows = [
-            Problem(path.name, 1, ".".join(str(s) for s in item["loc"]) + f": {item['msg']}")
-            for item in error.errors()
-        ]
+        rows = list(explain(error, path.name, lines, (), 1, path.stem))
         raise KnowledgeError(rows) from error
 
 
