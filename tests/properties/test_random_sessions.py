@@ -25,6 +25,11 @@ def test_no_random_session_is_shown_a_dangerous_step() -> None:
     assert counts.seen["repair"] > 5
 
 
+def test_a_proof_that_lapses_while_a_step_is_looked_at_no_longer_clears_it() -> None:
+    """Seed 55308: the half hour ran out between two events, and the step was still shown."""
+    assert run(55308, 1).violations == []
+
+
 @pytest.mark.slow
 def test_no_session_of_very_many_is_shown_a_dangerous_step() -> None:
     """20,000 random sessions find nothing."""

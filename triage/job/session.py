@@ -6,20 +6,21 @@ Every event is handed to ``keep`` (which puts it on disk) before anything that f
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any
 
 from triage.assess import Bench
 from triage.errors import BadReading, SafetyRefusal
 from triage.evidence.readings import unit_of
 from triage.job import lists, views, wording
-from triage.job.desk import Moment, Tools, amp_facts
+from triage.job.desk import Moment, Tools, amp_facts, permitted
 from triage.job.events import Event, Kind
 from triage.job.fold import JobState, step
 from triage.job.reply import Reply
 from triage.job.view import Question, Suspicion, View
 from triage.safety.gates import try_proof
 from triage.safety.hazards import listen
-from triage.safety.states import Act
+from triage.safety.states import Act, apply
 from triage.units import value_of
 from triage.words import Match, match_complaint
 
@@ -56,8 +57,9 @@ class Session:
     def _at(self) -> Moment:
         return Moment(self.bench, self._tools, self.state, self._facts)
 
-    def _record(self, kind: Kind, data: dict[str, Any]) -> None:
-        event = Event(n=self.state.count, at=self._clock(), kind=kind, data=data)
+    def _record(self, kind: Kind, data: dict[str, Any], at: float | None = None) -> None:
+        when = self._clock() if at is None else at
+        event = Event(n=self.state.count, at=when, kind=kind, data=data)
         after = step(self.state, event)
         self._keep(event)
         self.state = after
@@ -89,7 +91,11 @@ class Session:
         self._record("act_done", {"act": kind, "says": says or {}, "reads": reads or {}})
 
     def view(self) -> View:
-        """What is to be shown now."""
+        """What is to be shown now; what lapsed since the last event is let lapse first."""
+        now = self._clock()
+        later = replace(self.state, safety=apply(self.state.safety, Act("time", now)))
+        if permitted(later, self._facts) != permitted(self.state, self._facts):
+            self._record("act_done", {"act": "time", "says": {}, "reads": {}}, now)
         found = views.view_of(self.moment)
         if found.sort == "closed" and not self.state.closed:
             self.moment = self._at()
@@ -97,9 +103,9 @@ class Session:
         if found.sort == "step" and found.ident:
             shown = (found.ident, found.place)
             if not self.state.shown or self.state.shown[-1][1:] != shown:
-                about = {"step": found.ident, "place": found.place}
-                about["knowledge"] = self.bench.knowledge.content_hash
-                self._record("step_shown", about)
+                about = (*shown, self.bench.knowledge.content_hash)
+                names = ("step", "place", "knowledge")
+                self._record("step_shown", dict(zip(names, about, strict=True)), now)
         return found
 
     def complaint(self, text: str) -> Reply:
@@ -109,11 +115,7 @@ class Session:
         placed = [row for match in found for row in self._placed(match)]
         if not placed and heard is None:
             self._record("note_made", {"text": text})
-            return Reply(
-                True,
-                "Noted, but no word of it is known here. Try other words: hum, red "
-                "plate, no sound, fuse, crackle, one side dead ...",
-            )
+            return Reply(True, wording.NOT_UNDERSTOOD)
         for finding, place, answer in placed:
             self._record(
                 "answer_given", {"finding": finding, "place": place, "answer": answer, "said": text}
@@ -327,8 +329,7 @@ class Session:
 
     def correct(self, n: int, text: str) -> Reply:
         """Change an earlier answer; later ones stay."""
-        given = next((a for a in self.state.answers if a.n == n), None)
-        if given is None:
+        if (given := next((a for a in self.state.answers if a.n == n), None)) is None:
             return Reply(False, f"There is no answer numbered {n}; 'history' lists them.")
         question = wording.question_of(self.moment, given.finding, given.place)
         try:

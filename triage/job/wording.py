@@ -10,6 +10,12 @@ from triage.job.view import Choice, Question
 from triage.safety.states import BANNERS, power_state
 
 
+NOT_UNDERSTOOD = (
+    "Noted, but no word of it is known here. Try other words: hum, red plate, no sound, fuse, "
+    "crackle, one side dead ..."
+)
+
+
 def power_of(moment: Moment) -> str:
     """Power state in one word."""
     return power_state(moment.state.safety, moment.facts.nodes)
