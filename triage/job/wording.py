@@ -9,7 +9,6 @@ from triage.job.desk import Moment
 from triage.job.view import Choice, Question
 from triage.safety.states import BANNERS, power_state
 
-
 NOT_UNDERSTOOD = (
     "Noted, but no word of it is known here. Try other words: hum, red plate, no sound, fuse, "
     "crackle, one side dead ..."
