@@ -41,7 +41,7 @@ def test_the_shadow_sees_a_gate_that_is_left_out(monkeypatch: pytest.MonkeyPatch
     whole = gates.missing
 
     def without(*given: object) -> object:
-        return tuple(gate for gate in whole(*given) if gate.gate != "G4")  # type: ignore[arg-type]
+        return tuple(gate for gate in whole(*given) if gate.gate != "G4")  # type: ignore[arg-type]  # a stand-in
 
     monkeypatch.setattr(cleared, "missing", without)
     monkeypatch.setattr(

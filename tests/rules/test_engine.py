@@ -171,7 +171,7 @@ def test_error_in_an_action_surfaces() -> None:
 def test_values_that_are_not_short_texts_are_refused(answers: tuple[object, ...]) -> None:
     """Numbers, None, floats JSON writes without a dot, and long texts never reach the library."""
     with pytest.raises(EngineFault, match="not text"):
-        checked("bad", ["tube"], [Literal_("self", "plate", answers)])  # type: ignore[arg-type]
+        checked("bad", ["tube"], [Literal_("self", "plate", answers)])  # type: ignore[arg-type]  # wrong
 
 
 @pytest.mark.parametrize("value", [5, None, 1e-05, "x" * 201, "", float("nan")])
@@ -179,7 +179,7 @@ def test_facts_that_are_not_short_texts_are_refused(value: object) -> None:
     """The same for facts (rows W and E of the library's measured faults)."""
     engine = RuleEngine([MATE])
     with pytest.raises(EngineFault):
-        engine.match([("V3", "plate", value)], pair())  # type: ignore[list-item]
+        engine.match([("V3", "plate", value)], pair())  # type: ignore[list-item]  # wrong on purpose
 
 
 def test_one_fact_may_not_serve_two_conditions() -> None:

@@ -55,7 +55,7 @@ def _lines(desk: FakeDesk, typed: str) -> str:
 
 
 def _desk(*sorts: str, **more: object) -> FakeDesk:
-    return FakeDesk([VIEWS[sort] for sort in sorts], **more)  # type: ignore[arg-type]
+    return FakeDesk([VIEWS[sort] for sort in sorts], **more)  # type: ignore[arg-type]  # any
 
 
 @pytest.mark.parametrize("colour", [True, False])

@@ -68,14 +68,12 @@ def gather(
     *,
     complaint_told: bool,
     proofs: tuple[RepairProof, ...] = (),
-    present_default: float = 1.0,
 ) -> Gathered:
     """Collect evidence.
 
     Parameters
     ----------
     complaint_told : the free complaint is over, so silence on what people surely mention counts.
-    present_default : not used for findings that say themselves whether the fault was there.
     """
     items: dict[int, Item] = {}
     facts: set[Fact] = set()
@@ -93,9 +91,7 @@ def gather(
         if index is None:
             unused.append((seen.key, "noted; nothing in the knowledge uses it on this amplifier"))
             continue
-        items[index] = Item(
-            _weights(grounded.instances[index], seen), PRESENT[seen.happening] * present_default
-        )
+        items[index] = Item(_weights(grounded.instances[index], seen), PRESENT[seen.happening])
     applicable = {
         instance.index: applicability(grounded, known, instance) for instance in grounded.instances
     }

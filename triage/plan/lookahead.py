@@ -6,7 +6,7 @@ expected cost of repairing in best order. Entropy only makes the short list.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -174,9 +174,3 @@ def _blocks(state: State, findings: Sequence[int]) -> set[int]:
         for c in state.model.touching.get(block, []):
             found |= set(state.model.components[c].blocks)
     return found
-
-
-def split(state: State, outcome_columns: Floats, top: Sequence[int]) -> Mapping[int, Floats]:
-    """For the leading rows: their share after each outcome, for the reason shown to a person."""
-    _, after = updated(state.posterior, outcome_columns)
-    return {row: after[:, row] for row in top}

@@ -6,7 +6,6 @@ included; a violation is counted by a rule of its own, apart from the safety roo
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +17,6 @@ from pydantic import ValidationError
 from triage.assess import Assessment, Bench
 from triage.errors import KnowledgeError, Problem
 from triage.job.desk import Moment, Tools, amp_facts
-from triage.job.events import Event
 from triage.job.fold import Answered, JobState
 from triage.job.session import Session
 from triage.job.view import View
@@ -318,11 +316,3 @@ def replay(
 def _cost(kb: Knowledge, tally: Tally) -> float:
     weights = kb.weights()
     return tally.minutes * weights["minute"] + tally.live * weights["live_touch"]
-
-
-def as_json(rows: Sequence[dict[str, Any]]) -> str:
-    """Rows, one JSON object a line."""
-    return "\n".join(json.dumps(row, ensure_ascii=False) for row in rows)
-
-
-__all__ = ["Event", "as_json", "asked", "given", "load_case", "replay"]

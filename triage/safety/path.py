@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from triage.safety.facts import AmpFacts, StepFacts
 from triage.safety.gates import WHY, passed, required
-from triage.safety.states import SafetyState, energised, power_state, proven_dead
+from triage.safety.states import SafetyState, power_state, proven_dead
 
 
 @dataclass(frozen=True)
@@ -204,8 +204,3 @@ def _powered(
     if step.power == "driven" and not state.signal:
         return Ask("signal_on", "Feed music or a tone in and bring the volume up slowly.")
     return None
-
-
-def is_dead_end(state: SafetyState) -> bool:
-    """Whether nothing but making it safe is left (a hazard is open)."""
-    return bool(state.hazards) or energised(state) and state.external == "hazardous"

@@ -21,7 +21,7 @@ from triage.terminal.spoken import Spoken
 Page = Callable[[Sequence[Line], Sequence[Line]], None]
 
 
-class Leave(Exception):  # noqa: N818
+class Leave(Exception):
     """The person is done for now; what was typed is kept."""
 
 
