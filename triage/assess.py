@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -117,7 +117,13 @@ class Assessment:
     surprise: float
     hazards: tuple[tuple[str, str], ...]
     advice: Advice
-    pairs: tuple[Pair, ...] = field(default=())
+    failed: bool = False
+
+    @cached_property
+    def pairs(self) -> tuple[Pair, ...]:
+        """Pairs of causes, likeliest first, where the findings or a failed proof demand them."""
+        demanded = self.surprise > SURPRISED or self.failed
+        return tuple(rank_pairs(self.state)[:5]) if demanded else ()
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -194,9 +200,6 @@ def assess(
         tried=frozenset(tried),
         musts=musts_of(bench),
     )
-    surprise = state.surprise()
-    failed = any(not proof.passed for proof in proofs)
-    pairs = tuple(rank_pairs(state)[:5]) if surprise > SURPRISED or failed else ()
     return Assessment(
         bench=bench,
         state=state,
@@ -205,10 +208,10 @@ def assess(
         kinds=_kinds(bench, state),
         healthy=float(state.posterior[grounded.healthy]),
         unknown=float(state.posterior[grounded.unknown]),
-        surprise=surprise,
+        surprise=state.surprise(),
         hazards=hazards,
         advice=advise(situation, gatekeeper),
-        pairs=pairs,
+        failed=any(not proof.passed for proof in proofs),
     )
 
 

@@ -10,7 +10,13 @@ import pytest
 from tests.infer.helpers import seen
 from tests.toy import toy
 from triage.infer.posterior import Item, Model
-from triage.plan.candidates import answered, ground_procedures, open_yields, outcomes
+from triage.plan.candidates import (
+    Outcomes,
+    answered,
+    ground_procedures,
+    open_yields,
+    outcomes,
+)
 from triage.plan.costs import RepairGroups
 from triage.plan.lookahead import Priced, information, value_candidates
 
@@ -32,6 +38,11 @@ def exact(state, findings: list[int]) -> dict[tuple[int, ...], np.ndarray]:
             evidence = evidence.plus(f, Item(tuple(w * (i == a) for i, w in enumerate(weights))))
         found[chosen] = np.exp(MODEL.state(evidence).log - state.log)
     return found
+
+
+def made_of(cells: dict[tuple[int, ...], np.ndarray]) -> Outcomes:
+    """Joint cells as outcomes."""
+    return Outcomes(np.array(list(cells.values())), ((),) * len(cells), True)
 
 
 @pytest.mark.parametrize("keys", [COUPLED, APART])
@@ -69,8 +80,8 @@ def test_lumping_can_only_understate_what_is_learned(keys: list[tuple[str, str]]
     """A coarsening of outcomes carries at most the information of the joint."""
     state = MODEL.state(seen(GROUNDED, {("sound", "amp"): "weak"}))
     findings = [GROUNDED.index[key] for key in keys]
-    whole = information(state.posterior, np.array(list(exact(state, findings).values())))
-    part = information(state.posterior, outcomes(state, findings).columns)
+    whole = information(state.posterior, made_of(exact(state, findings)))
+    part = information(state.posterior, outcomes(state, findings))
     assert 0.3 * whole < part <= whole + 1e-12
 
 
@@ -79,7 +90,7 @@ def test_gains_of_two_looks_at_one_sign_are_not_added() -> None:
     state = MODEL.state(seen(GROUNDED, {}))
     a, b = (GROUNDED.index[(f, "V3")] for f in ("drift", "climbs"))
     one, other, both = (
-        information(state.posterior, outcomes(state, fs).columns) for fs in ([a], [b], [a, b])
+        information(state.posterior, outcomes(state, fs)) for fs in ([a], [b], [a, b])
     )
     assert max(one, other) < both < 0.85 * (one + other)
 

@@ -8,7 +8,8 @@ answer, several ones for a union of verdicts, probabilities for an uncertain rea
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -52,6 +53,11 @@ class Evidence:
         return Evidence({**self.items, index: item}, self.proofs)
 
 
+Known = tuple[tuple[int, Item], ...]
+"""Evidence items by finding, in order: what kept columns and joints are looked up by."""
+KEPT = 50_000
+
+
 class Model:
     """Components of all rows, built once; answers likelihoods for any evidence."""
 
@@ -68,7 +74,31 @@ class Model:
         for c, component in enumerate(self.components):
             for block in component.blocks:
                 self.touching.setdefault(block, []).append(c)
-        self._kept: dict[tuple[int, tuple[tuple[int, Item], ...]], Floats] = {}
+        self.reach = tuple(self._reach(block) for block in range(len(grounded.blocks)))
+        self._kept: dict[tuple[int, Known], tuple[Floats, float]] = {}
+        self._logs: dict[tuple[int, Known], Floats] = {}
+        self._columns: dict[tuple[int, Known], Floats] = {}
+        self.kept: dict[tuple[tuple[int, ...], Known], object] = {}
+
+    def _reach(self, block: int) -> tuple[int, ...]:
+        """Findings whose evidence bears on this block: its own, and those its rules look at."""
+        blocks = {block}
+        for c in self.touching.get(block, []):
+            blocks |= set(self.components[c].blocks)
+        return tuple(sorted(f for b in blocks for f in self.grounded.blocks[b]))
+
+    def bearing(self, evidence: Evidence, findings: Iterable[int]) -> Known:
+        """The part of the evidence on which columns of these findings depend."""
+        grounded, items = self.grounded, evidence.items
+        blocks = {grounded.instances[f].block for f in findings}
+        near = {f for block in blocks for f in self.reach[block] if f in items}
+        return tuple((f, items[f]) for f in sorted(near))
+
+    def keep(self, findings: tuple[int, ...], known: Known, made: object) -> None:
+        """Keep what was made of these findings under this evidence, for the steps that follow."""
+        if len(self.kept) > KEPT:
+            self.kept.clear()
+        self.kept[(findings, known)] = made
 
     def state(self, evidence: Evidence) -> State:
         """Posterior and conditional columns for this evidence."""
@@ -93,8 +123,8 @@ class Model:
         usual = float(weights @ instance.base)
         return np.asarray(given[:, None] * share + usual * (1.0 - share))
 
-    def component_joint(self, c: int, evidence: Evidence) -> Floats:
-        """Joint of one component, rules and evidence folded in, divided by its mean (kept)."""
+    def component_joint(self, c: int, evidence: Evidence) -> tuple[Floats, float]:
+        """Joint of one component, rules and evidence folded in, over its mean; and its sum (kept)."""
         component = self.components[c]
         touched = tuple(
             (f, evidence.items[f])
@@ -105,11 +135,94 @@ class Model:
         key = (c, touched)
         found = self._kept.get(key)
         if found is None:
-            found = self._joint(component, dict(touched))
-            if len(self._kept) > 50000:
+            whole = self._joint(component, dict(touched))
+            found = (whole, float(whole.sum()))
+            if len(self._kept) > KEPT:
                 self._kept.clear()
             self._kept[key] = found
         return found
+
+    def block_log(self, block: int, evidence: Evidence) -> Floats:
+        """Log of P(evidence on this block | row), rules apart, shape (rows,); kept."""
+        items = evidence.items
+        known = tuple((f, items[f]) for f in self.grounded.blocks[block] if f in items)
+        found = self._logs.get((block, known))
+        if found is None:
+            found = np.log(np.maximum(self._block(block, dict(known)), 1e-300))
+            if len(self._logs) > KEPT:
+                self._logs.clear()
+            self._logs[(block, known)] = found
+        return found
+
+    def _block(self, block: int, items: Mapping[int, Item]) -> Floats:
+        grounded = self.grounded
+        if block >= len(grounded.signs):
+            ((f, item),) = items.items()
+            return np.asarray(np.array(item.weights) @ self.mixed(f, item.present))
+        both = self.sign_evidence(block, items)
+        p = grounded.sign_p[block]
+        return np.asarray((1.0 - p) * both[0] + p * both[1])
+
+    def sign_evidence(
+        self, sign: int, items: Mapping[int, Item], *, but: int | None = None
+    ) -> Floats:
+        """Product over the sign's findings of P(evidence | absent, present), (2, rows or 1)."""
+        both: Floats = np.ones((2, 1))
+        for f in self.grounded.blocks[sign]:
+            item = items.get(f)
+            if item is not None and f != but:
+                both = both * self.by_sign(f, item)
+        return both
+
+    def column(self, finding: int, evidence: Evidence) -> Floats:
+        """P(next reported answer | row, evidence), shape (answers, rows); kept (see State)."""
+        known = self.bearing(evidence, (finding,))
+        found = self._columns.get((finding, known))
+        if found is None:
+            found = self._column(finding, Evidence(dict(known)))
+            found.setflags(write=False)
+            if len(self._columns) > KEPT:
+                self._columns.clear()
+            self._columns[(finding, known)] = found
+        return found
+
+    def _column(self, finding: int, evidence: Evidence) -> Floats:
+        grounded = self.grounded
+        instance = grounded.instances[finding]
+        item = evidence.items.get(finding)
+        weights = np.ones(len(instance.answers)) if item is None else np.array(item.weights)
+        if instance.sign is None:
+            table = instance.table * weights[:, None]
+        else:
+            both = self.sign_evidence(instance.sign, evidence.items, but=finding)
+            p = grounded.sign_p[instance.sign]
+            absent, present = (1.0 - p) * both[0], p * both[1]
+            table = instance.table[:, :1] * absent + instance.table[:, 1:] * present
+            table = table * weights[:, None]
+        return self._with_rules(finding, table / table.sum(axis=0), weights, evidence)
+
+    def _with_rules(
+        self, finding: int, table: Floats, weights: Floats, evidence: Evidence
+    ) -> Floats:
+        instance = self.grounded.instances[finding]
+        for c in self.touching.get(instance.block, []):
+            component = self.components[c]
+            whole, _ = self.component_joint(c, evidence)
+            if finding in component.findings:
+                axis = component.findings.index(finding)
+                kept = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
+            else:
+                assert instance.sign is not None
+                axis = len(component.findings) + component.signs.index(instance.sign)
+                z = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
+                own = evidence.items.get(finding)
+                if own is not None:
+                    z = z / np.maximum(weights @ instance.table, 1e-300)
+                kept = instance.table @ z * weights
+            total = kept.sum()
+            if total > 0.0:
+                table[:, component.row] = kept / total
+        return table
 
     def _joint(self, component: Component, items: Mapping[int, Item]) -> Floats:
         grounded, row = self.grounded, component.row
@@ -156,19 +269,17 @@ class State:
         self.model = model
         self.evidence = evidence
         grounded = model.grounded
-        self.block_logs: dict[int, Floats] = {}
-        self._sign_parts: dict[int, Floats] = {}
         touched = {grounded.instances[f].block for f in evidence.items}
+        self.block_logs: dict[int, Floats] = {
+            block: model.block_log(block, evidence) for block in sorted(touched)
+        }
         log = np.log(np.maximum(grounded.prior, 1e-300))
-        for block in sorted(touched):
-            found = np.log(np.maximum(self._block(block), 1e-300))
-            self.block_logs[block] = found
+        for found in self.block_logs.values():
             log = log + found
-        for c, component in enumerate(model.components):
-            if not any(block in touched for block in component.blocks):
-                continue
-            whole = float(model.component_joint(c, evidence).sum())
-            log[component.row] += np.log(max(whole, 1e-300)) - sum(
+        for c in sorted({c for block in touched for c in model.touching.get(block, [])}):
+            component = model.components[c]
+            _, whole = model.component_joint(c, evidence)
+            log[component.row] += math.log(max(whole, 1e-300)) - sum(
                 float(self.block_logs[b][component.row]) for b in component.blocks if b in touched
             )
         for proof in evidence.proofs:
@@ -181,89 +292,13 @@ class State:
         self.total_log = float(top + np.log(weights.sum()))
         self.posterior: Floats = weights / weights.sum()
 
-    def _block(self, block: int) -> Floats:
-        """P(evidence on this block | row), shape (rows,)."""
-        grounded = self.model.grounded
-        n_signs = len(grounded.signs)
-        if block >= n_signs:
-            (f,) = grounded.blocks[block]
-            item = self.evidence.items[f]
-            return np.asarray(np.array(item.weights) @ self.model.mixed(f, item.present))
-        both = self.sign_evidence(block)
-        p = grounded.sign_p[block]
-        return np.asarray((1.0 - p) * both[0] + p * both[1])
-
-    def sign_evidence(self, sign: int) -> Floats:
-        """Product over the sign's findings of P(evidence | absent, present), (2, rows or 1)."""
-        kept = self._sign_parts.get(sign)
-        if kept is not None:
-            return kept
-        both: Floats = np.ones((2, 1))
-        for f in self.model.grounded.blocks[sign]:
-            item = self.evidence.items.get(f)
-            if item is not None:
-                both = both * self.model.by_sign(f, item)
-        self._sign_parts[sign] = both
-        return both
-
     def column(self, finding: int) -> Floats:
         """P(next reported answer | row, evidence), shape (answers, rows); columns sum to one.
 
         For a finding with evidence that is not an answer (not told), the answer's chance given
         that nobody mentioned it.
         """
-        grounded = self.model.grounded
-        instance = grounded.instances[finding]
-        item = self.evidence.items.get(finding)
-        weights = np.ones(len(instance.answers)) if item is None else np.array(item.weights)
-        if instance.sign is None:
-            table = instance.table * weights[:, None]
-            table = table / table.sum(axis=0)
-        else:
-            both = self._others(instance.sign, finding)
-            p = grounded.sign_p[instance.sign]
-            absent, present = (1.0 - p) * both[0], p * both[1]
-            table = instance.table[:, :1] * absent + instance.table[:, 1:] * present
-            table = table * weights[:, None]
-            table = table / table.sum(axis=0)
-        return self._with_rules(finding, table, weights)
-
-    def _others(self, sign: int, finding: int) -> Floats:
-        item = self.evidence.items.get(finding)
-        if item is None:
-            return self.sign_evidence(sign)
-        both: Floats = np.ones((2, 1))
-        for f in self.model.grounded.blocks[sign]:
-            other = self.evidence.items.get(f)
-            if f != finding and other is not None:
-                both = both * self.model.by_sign(f, other)
-        return both
-
-    def _with_rules(self, finding: int, table: Floats, weights: Floats) -> Floats:
-        grounded, model = self.model.grounded, self.model
-        instance = grounded.instances[finding]
-        cells = model.touching.get(instance.block, [])
-        if not cells:
-            return table
-        table = table.copy()
-        for c in cells:
-            component = model.components[c]
-            whole = model.component_joint(c, self.evidence)
-            if finding in component.findings:
-                axis = component.findings.index(finding)
-                kept = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
-            else:
-                assert instance.sign is not None
-                axis = len(component.findings) + component.signs.index(instance.sign)
-                z = whole.sum(axis=tuple(i for i in range(whole.ndim) if i != axis))
-                own = self.evidence.items.get(finding)
-                if own is not None:
-                    z = z / np.maximum(weights @ instance.table, 1e-300)
-                kept = instance.table @ z * weights
-            total = kept.sum()
-            if total > 0.0:
-                table[:, component.row] = kept / total
-        return table
+        return self.model.column(finding, self.evidence)
 
     def surprise(self) -> float:
         """log10 of how much rarer the findings are together than apart (conflict measure)."""

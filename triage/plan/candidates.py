@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -140,21 +141,35 @@ class Outcomes:
     answers: tuple[tuple[tuple[int, int], ...], ...]
     exact: bool
 
+    @cached_property
+    def sharpness(self) -> Floats:
+        """Per row the sum over outcomes of L log2 L: what entropy needs of the columns."""
+        safe = np.where(self.columns > 0.0, self.columns, 1.0)
+        return np.asarray((self.columns * np.log2(safe)).sum(axis=0))
+
 
 def outcomes(state: State, findings: Sequence[int]) -> Outcomes:
     """Joint outcomes of several findings given the evidence, exact up to 24, lumped beyond.
 
     Findings that share a sign or a rule are conditioned one after another; gains are never added.
+    Columns rest on the evidence near these findings only and are kept from step to step.
     """
-    grounded = state.model.grounded
-    if len(findings) == 1:
-        (f,) = findings
-        column = state.column(f)
-        return Outcomes(column, tuple(((f, a),) for a in range(column.shape[0])), True)
-    sizes = [len(grounded.instances[f].answers) for f in findings]
-    if math.prod(sizes) <= MOST_OUTCOMES:
-        return _joint(state, findings, sizes)
-    return _lumped(state, findings)
+    grounded, model = state.model.grounded, state.model
+    asked = tuple(findings)
+    known = model.bearing(state.evidence, asked)
+    made = model.kept.get((asked, known))
+    if not isinstance(made, Outcomes):
+        sizes = [len(grounded.instances[f].answers) for f in asked]
+        if len(asked) == 1:
+            (f,) = asked
+            column = state.column(f)
+            made = Outcomes(column, tuple(((f, a),) for a in range(column.shape[0])), True)
+        elif math.prod(sizes) <= MOST_OUTCOMES:
+            made = _joint(state, asked, sizes)
+        else:
+            made = _singles(state, asked)
+        model.keep(asked, known, made)
+    return made if made.exact else _lumped(state, made)
 
 
 def _joint(state: State, findings: Sequence[int], sizes: Sequence[int]) -> Outcomes:
@@ -204,10 +219,9 @@ def _coupled(state: State, findings: Sequence[int]) -> bool:
     return any(a & b for i, a in enumerate(touched) for b in touched[i + 1 :])
 
 
-def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
-    """The heaviest single outcomes (all normal; one finding off, by its answer) and all the rest.
+def _singles(state: State, findings: Sequence[int]) -> Outcomes:
+    """The single outcomes of many findings: all normal; one off, by its answer. Not all there is.
 
-    A coarsening that sums to one, so it can only understate.
     Columns are products of the single conditional columns; where findings share a sign or a rule,
     each is the likelihood of its whole outcome instead.
     """
@@ -222,11 +236,17 @@ def _lumped(state: State, findings: Sequence[int]) -> Outcomes:
         columns = [_likelihood(state, said) for said in answers]
     else:
         columns = [np.prod([single[f][a] for f, a in said], axis=0) for said in answers]
-    weights = [float(column @ state.posterior) for column in columns]
-    heavy = sorted(sorted(range(len(columns)), key=lambda i: -weights[i])[: MOST_LUMPS - 1])
-    kept = [columns[i] for i in heavy]
-    several = np.maximum(1.0 - np.sum(kept, axis=0), 0.0)
-    return Outcomes(np.array([*kept, several]), (*(answers[i] for i in heavy), ()), False)
+    return Outcomes(np.array(columns), tuple(answers), False)
+
+
+def _lumped(state: State, singles: Outcomes) -> Outcomes:
+    """The heaviest single outcomes and all the rest: a coarsening that can only understate."""
+    weights = singles.columns @ state.posterior
+    heavy = sorted(np.argsort(-weights, kind="stable")[: MOST_LUMPS - 1].tolist())
+    kept = singles.columns[heavy]
+    several = np.maximum(1.0 - kept.sum(axis=0), 0.0)
+    answers = (*(singles.answers[i] for i in heavy), ())
+    return Outcomes(np.vstack([kept, several]), answers, False)
 
 
 def _likelihood(state: State, said: Iterable[tuple[int, int]]) -> Floats:

@@ -43,14 +43,10 @@ class Valued:
     bits: float
 
 
-def information(posterior: Floats, columns: Floats) -> float:
+def information(posterior: Floats, found: Outcomes) -> float:
     """Mutual information in bits between the rows and the outcomes."""
-    m = columns @ posterior
-    with np.errstate(divide="ignore", invalid="ignore"):
-        logs = np.where(
-            columns > 0.0, columns * np.log2(columns / np.maximum(m, TINY)[:, None]), 0.0
-        )
-    return float((logs @ posterior).sum())
+    m = found.columns @ posterior
+    return float(found.sharpness @ posterior - (m * np.log2(np.maximum(m, TINY))).sum())
 
 
 def updated(posterior: Floats, columns: Floats) -> tuple[Floats, Floats]:
@@ -77,7 +73,7 @@ def value_candidates(
     scored: list[tuple[float, int, Outcomes]] = []
     for i, item in enumerate(priced):
         found = outcomes(state, item.findings)
-        bits = information(p, found.columns)
+        bits = information(p, found)
         scored.append((bits, i, found))
     chosen = _short_list(scored, priced, long)
     first: list[tuple[float, float, Priced, Outcomes, Floats, Floats]] = []
