@@ -31,7 +31,7 @@ FOLDERS: dict[str, type[BaseModel]] = {
     "gates": GateText,
     "hazards": HazardText,
 }
-PLAIN = ("sources", "weights", "words", "meters", "tubes", "questions", "routes")
+PLAIN = ("sources", "weights", "words", "meters", "tubes", "models", "questions", "routes")
 
 
 @dataclass(frozen=True)
