@@ -3,6 +3,7 @@
 TriageError
 ├── KnowledgeError(problems)         files of knowledge, cases, profiles
 ├── BadReading(typed, accepted)      something typed at a prompt
+├── OutOfRange(quantity, value)      a number that a formula is not valid for (a ValueError too)
 ├── CircuitError(reasons)
 ├── EngineFault                      the rules engine misbehaved or was fed what it cannot take
 ├── SafetyRefusal(reasons)           a step was asked for whose gates are not met
@@ -56,6 +57,19 @@ class BadReading(TriageError):
         self.accepted = accepted
         text = f"'{typed}': {why}"
         super().__init__(text + (f" Write for example {accepted}." if accepted else ""))
+
+
+class OutOfRange(TriageError, ValueError):
+    """A number that a formula is not valid for: which quantity, its value, what is allowed."""
+
+    def __init__(self, quantity: str, value: str | float, allowed: str, mend: str = "") -> None:
+        self.quantity = quantity
+        self.value = value
+        self.allowed = allowed
+        self.mend = mend
+        shown = value if isinstance(value, str) else f"{value:.6g}"
+        text = f"{quantity} is {shown}, out of range: {allowed} is allowed."
+        super().__init__(text + (f" Mend: {mend}." if mend else ""))
 
 
 class CircuitError(TriageError):

@@ -1,29 +1,70 @@
-"""A value with its standard uncertainty. Comparing two of them is the judges' business alone."""
+"""A value with its standard uncertainty. Comparing two of them is the judges' business alone.
+
+Propagation is first order, by the ``uncertainties`` library, which keeps track of every input: the
+same reading entered twice cancels as it should (x - x is 0 ± 0). Source: JCGM 100:2008, 5.1 and 5.2.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import NoReturn
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, NamedTuple, NoReturn
 
+from uncertainties.core import Variable
+
+from triage.errors import OutOfRange
+from triage.measure import dimension
 from triage.units import Trend, format_si
 
-_PRODUCT = {("V", "A"): "W", ("A", "ohm"): "V", ("ohm", "F"): "s", ("W", "s"): "J"}
-_QUOTIENT = {
-    ("V", "ohm"): "A", ("V", "A"): "ohm", ("W", "V"): "A", ("W", "A"): "V", ("J", "s"): "W",
-}  # fmt: skip
+_ROOT3 = math.sqrt(3.0)
+Kind = Literal["reading", "range", "common"]
 
 
-def _product(a: str, b: str) -> str:
-    if not a or not b:
-        return a or b
-    return _PRODUCT.get((a, b)) or _PRODUCT.get((b, a)) or f"{a}·{b}"
+class Origin(NamedTuple):
+    """Where an input of a result comes from: its name, kind, and degrees of freedom.
+
+    ``range`` is a typed range taken as rectangular; ``common`` a part that correlated inputs share.
+    """
+
+    name: str
+    kind: Kind = "reading"
+    dof: float = math.inf
 
 
-def _quotient(a: str, b: str) -> str:
-    if a == b:
-        return ""
-    return a if not b else _QUOTIENT.get((a, b)) or f"{a or 1}/{b}"
+@dataclass(frozen=True)
+class Contribution:
+    """What one input adds to a result: its standard uncertainty there, and its share of u²."""
+
+    name: str
+    u: float
+    share: float
+    dof: float = math.inf
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What a reading was taken under; empty where nobody said."""
+
+    power: str = ""
+    line_v: float | None = None
+    meter: str = ""
+
+    def shared(self, other: Conditions) -> Conditions:
+        """Conditions of a result of two readings: what both share, or only one of them says."""
+        return Conditions(
+            _same(self.power, other.power),
+            self.line_v if self.line_v == other.line_v or other.line_v is None else (
+                other.line_v if self.line_v is None else None),
+            _same(self.meter, other.meter),
+        )  # fmt: skip
+
+
+NOT_SAID = Conditions()
+
+
+def _same(a: str, b: str) -> str:
+    return a if a == b or not b else b if not a else ""
 
 
 @dataclass(frozen=True, eq=True)
@@ -31,7 +72,11 @@ class Quantity:
     """SI ``value`` with standard uncertainty ``u``; ``spread`` is the half width of a typed range.
 
     ``at_least`` and ``at_most`` mark a one-sided reading (">400 mV"); ``over`` a meter showing OL.
-    Propagation is first order and takes the operands as independent (JCGM 100, 5.1.2).
+    ``name`` and ``dof`` (degrees of freedom) describe a reading in the budget of what it enters.
+
+    Raises
+    ------
+    OutOfRange : no number, or infinite without being over range; or a negative uncertainty.
     """
 
     value: float
@@ -42,10 +87,22 @@ class Quantity:
     at_most: bool = False
     over: bool = False
     trend: Trend = ""
+    conditions: Conditions = field(default=NOT_SAID, compare=False)
+    name: str = field(default="", compare=False)
+    dof: float = field(default=math.inf, compare=False)
+    affine: Any = field(init=False, default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        if not (self.u >= 0.0 and self.spread >= 0.0):
-            raise ValueError("an uncertainty cannot be negative")
+        if not (0.0 <= self.u < math.inf and 0.0 <= self.spread < math.inf):
+            raise OutOfRange("uncertainty", min(self.u, self.spread), "zero or more, finite,")
+        if math.isnan(self.value) or (math.isinf(self.value) and not self.over):
+            raise OutOfRange(self.name or "value", self.value, "a finite number")
+        affine: Any = float(self.value)
+        if self.u > 0.0:
+            affine = Variable(self.value, self.u, Origin(self.name, "reading", self.dof))
+        if self.spread > 0.0:
+            affine = affine + Variable(0.0, self.spread / _ROOT3, Origin(self.name, "range"))
+        object.__setattr__(self, "affine", affine)
 
     @property
     def one_sided(self) -> bool:
@@ -55,7 +112,34 @@ class Quantity:
     @property
     def total_u(self) -> float:
         """Standard uncertainty with the typed range taken as rectangular."""
-        return math.hypot(self.u, self.spread / math.sqrt(3))
+        return math.hypot(self.u, self.spread / _ROOT3)
+
+    def under(self, power: str = "", line_v: float | None = None, meter: str = "") -> Quantity:
+        """The same reading with the conditions it was taken under."""
+        return derived(self.affine, self.unit, [(self, 1.0)], Conditions(power, line_v, meter))
+
+    def budget(self) -> tuple[Contribution, ...]:
+        """Contributions of the inputs to the uncertainty, the largest first; empty if exact.
+
+        Inputs without a name are called "input"; correlated inputs are one line together.
+        """
+        total = self.total_u**2
+        parts: dict[object, tuple[Origin, float]] = {}
+        for variable, part in components(self.affine).items():
+            origin = variable.tag if isinstance(variable.tag, Origin) else Origin("")
+            key: object = origin.name if origin.kind == "common" else variable
+            parts[key] = (origin, parts.get(key, (origin, 0.0))[1] + part**2)
+        rows = [
+            Contribution(
+                origin.name or ("typed range" if origin.kind == "range" else "input"),
+                math.sqrt(var),
+                var / total,
+                origin.dof,
+            )
+            for origin, var in parts.values()
+            if var > 0.0
+        ]
+        return tuple(sorted(rows, key=lambda row: -row.u))
 
     def _refuse(self, other: object) -> NoReturn:
         raise TypeError(
@@ -81,29 +165,64 @@ class Quantity:
         b = self._other(other, self.unit)
         if b.unit != self.unit:
             raise ValueError(f"cannot add {b.unit or 'a plain number'} to {self.unit}")
-        return replace(self, value=self.value + b.value, u=math.hypot(self.u, b.total_u))
+        if self.over or b.over:
+            return _over(self.unit, [(self, 1.0), (b, 1.0)])
+        return derived(self.affine + b.affine, self.unit, [(self, 1.0), (b, 1.0)])
+
+    __radd__ = __add__
 
     def __neg__(self) -> Quantity:
-        return replace(self, value=-self.value, at_least=self.at_most, at_most=self.at_least)
+        if self.over:
+            raise OutOfRange(self.name or "reading", "OL", "a number that has a negative")
+        return derived(-self.affine, self.unit, [(self, -1.0)])
 
     def __sub__(self, other: Quantity | float) -> Quantity:
         return self + (-self._other(other, self.unit))
 
+    def __rsub__(self, other: float) -> Quantity:
+        return (-self) + other
+
     def __mul__(self, other: Quantity | float) -> Quantity:
         b = self._other(other, "")
-        u = math.hypot(self.u * b.value, b.total_u * self.value)
-        flip = b.value < 0
-        return replace(
-            self, value=self.value * b.value, u=u, unit=_product(self.unit, b.unit),
-            spread=self.spread * abs(b.value),
-            at_least=self.at_most if flip else self.at_least,
-            at_most=self.at_least if flip else self.at_most,
-        )  # fmt: skip
+        unit, pair = dimension.product(self.unit, b.unit), [(self, b.value), (b, self.value)]
+        if self.over or b.over:
+            return _over(unit, pair)
+        return derived(_finite("product", self.value * b.value) and self.affine * b.affine,
+                       unit, pair)  # fmt: skip
+
+    __rmul__ = __mul__
 
     def __truediv__(self, other: Quantity | float) -> Quantity:
         b = self._other(other, "")
-        inverse = Quantity(1.0 / b.value, b.total_u / b.value**2, "")
-        return replace(self * inverse, unit=_quotient(self.unit, b.unit))
+        if b.value == 0.0 or b.over:
+            allowed = "a number other than zero"
+            raise OutOfRange(b.name or "divisor", "OL" if b.over else 0.0, allowed)
+        unit = dimension.quotient(self.unit, b.unit)
+        pair = [(self, b.value), (b, -self.value * b.value)]
+        if self.over:
+            return _over(unit, pair)
+        return derived(_finite("quotient", self.value / b.value) and self.affine / b.affine,
+                       unit, pair)  # fmt: skip
+
+    def __rtruediv__(self, other: float) -> Quantity:
+        return Quantity(float(other), 0.0, "") / self
+
+    def __pow__(self, exponent: float) -> Quantity:
+        """Power with an exact exponent, of a positive value (or any, to a whole exponent above 0).
+
+        Raises
+        ------
+        OutOfRange : a base that has no such power, or no uncertainty of one.
+        """
+        whole = exponent == int(exponent) and exponent >= 1
+        if self.over or (self.value <= 0.0 and not whole):
+            raise OutOfRange(self.name or "base of a power", str(self), "a value above zero")
+        try:
+            slope = exponent * self.value ** (exponent - 1)
+            raised = self.affine**exponent
+        except OverflowError:
+            raise OutOfRange("power", str(self), "a value whose power is finite") from None
+        return derived(raised, dimension.power(self.unit, exponent), [(self, slope)])
 
     def __str__(self) -> str:
         """Render as '35.5 mA ± 0.4 mA' (standard uncertainty)."""
@@ -114,3 +233,68 @@ class Quantity:
         if self.total_u > 0:
             text += f" ± {format_si(self.total_u, self.unit, 2)}"
         return text + (f", {self.trend}" if self.trend else "")
+
+
+Signed = Sequence[tuple[Quantity, float]]
+"""Operands, each with the sign (or slope) of the result against it."""
+
+
+def components(affine: Any) -> dict[Any, float]:
+    """Standard uncertainty that each independent input gives to a result."""
+    return {} if isinstance(affine, float) else dict(affine.error_components())
+
+
+def _finite(what: str, value: float) -> bool:
+    if not math.isfinite(value):
+        raise OutOfRange(what, value, "a finite number")
+    return True
+
+
+def _bounds(operands: Signed) -> tuple[bool, bool]:
+    up = any((q.at_least and s > 0) or (q.at_most and s < 0) for q, s in operands)
+    down = any((q.at_most and s > 0) or (q.at_least and s < 0) for q, s in operands)
+    if up and down:
+        shown = " and ".join(str(q) for q, _ in operands)
+        raise OutOfRange("bounds", shown, "bounds that lie on one side of the result",
+                         "read one of the two as a number")  # fmt: skip
+    return up, down
+
+
+def _trend(operands: Signed) -> Trend:
+    turned: dict[Trend, Trend] = {"rising": "falling", "falling": "rising"}
+    found = {turned.get(q.trend, q.trend) if s < 0 else q.trend for q, s in operands if q.trend}
+    return found.pop() if len(found) == 1 else "unsteady" if found else ""
+
+
+def _over(unit: str, operands: Signed) -> Quantity:
+    """Over range, where the result rises with what is over range."""
+    if any(q.over and s <= 0 for q, s in operands):
+        raise OutOfRange("reading", "OL", "a number, for this formula")
+    return Quantity(math.inf, 0.0, unit, over=True, trend=_trend(operands))
+
+
+def derived(
+    affine: Any, unit: str, operands: Signed, conditions: Conditions | None = None
+) -> Quantity:
+    """Quantity out of an affine function of others; ``operands`` carry over bounds and trends.
+
+    The widest typed range in it stays the result's ``spread``; what else there is becomes ``u``.
+
+    Raises
+    ------
+    OutOfRange : the result is not finite, or its operands bound it from both sides.
+    """
+    parts = components(affine)
+    value = affine if isinstance(affine, float) else float(affine.nominal_value)
+    ranges = [p for v, p in parts.items() if isinstance(v.tag, Origin) and v.tag.kind == "range"]
+    spread = max(ranges, default=0.0)
+    u = math.sqrt(max(0.0, math.fsum(p * p for p in parts.values()) - spread * spread))
+    if conditions is None:
+        conditions = NOT_SAID
+        for operand, _ in operands:
+            conditions = conditions.shared(operand.conditions)
+    at_least, at_most = _bounds(operands)
+    made = Quantity(value, u if len(parts) > (spread > 0) else 0.0, unit, spread * _ROOT3,
+                    at_least, at_most, trend=_trend(operands), conditions=conditions)  # fmt: skip
+    object.__setattr__(made, "affine", affine)
+    return made
