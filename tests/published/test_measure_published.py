@@ -10,6 +10,7 @@ import pytest
 import yaml
 
 from triage.knowledge.paths import knowledge_dir
+from triage.measure import currents, grids, line, loading, ripple
 from triage.measure import formulas as f
 from triage.measure.judges import judge
 from triage.measure.meters import load_meters
@@ -59,15 +60,21 @@ CHECKS = [
     seen("published meter-loading example: 400 kΩ on the 20 V range", coil(), 400e3, 0),
     seen(
         "same: 30 V over two 400 kΩ reads 10 V",
-        f.loaded(15.0, f.parallel(400e3, 400e3), coil()),
+        loading.loaded(15.0, loading.parallel(400e3, 400e3), coil()).value,
         10,
         1e-9,
     ),
     seen(
-        f"{NEETS_7} item 4-26: 25 µF at 120 Hz is 53 Ω", f.capacitor_reactance(25e-6, 120), 53, 0.01
+        f"{NEETS_7} item 4-26: 25 µF at 120 Hz is 53 Ω",
+        ripple.capacitor_reactance(25e-6, 120).value,
+        53,
+        0.01,
     ),
     seen(
-        f"{NEETS_7} item 4-34: 10 H at 120 Hz is 7.5 kΩ", f.inductor_reactance(10, 120), 7.5e3, 0.01
+        f"{NEETS_7} item 4-34: 10 H at 120 Hz is 7.5 kΩ",
+        ripple.inductor_reactance(10, 120).value,
+        7.5e3,
+        0.01,
     ),
     seen(
         "JAN-C-62 worked answer: 20 µF 450 V is 1.1 mA", f.leakage_limit(20e-6, 450), 1.1e-3, 1e-9
@@ -131,98 +138,111 @@ CHECKS = [
     ),
     memory(
         "Ohm's law, arithmetic: 0.400 V over 10 Ω is 40 mA",
-        f.sense_current(volts(0.4), 10.0).cathode.value,
+        currents.sense_current(volts(0.4), 10.0).cathode.value,
         0.040,
         1e-9,
     ),
     memory(
         "Millman & Halkias formula: 100 mA, 47 µF, 60 Hz full wave",
-        f.ripple_vpp(0.1, 47e-6, f.ripple_hertz(60, "full_wave")).value,
+        ripple.ripple_vpp(0.1, 47e-6, ripple.ripple_hertz(60, "full_wave")).value,
         17.7,
         2e-3,
     ),
     memory(
-        "same at 50 Hz", f.ripple_vpp(0.1, 47e-6, f.ripple_hertz(50, "full_wave")).value, 21.3, 2e-3
+        "same at 50 Hz",
+        ripple.ripple_vpp(0.1, 47e-6, ripple.ripple_hertz(50, "full_wave")).value,
+        21.3,
+        2e-3,
     ),
-    memory("same, RMS of the sawtooth", f.sawtooth_rms(volts(17.73)).value, 5.12, 2e-3),
+    memory("same, RMS of the sawtooth", ripple.sawtooth_rms(volts(17.73)).value, 5.12, 2e-3),
     memory(
-        "IEC 60038 and old 240 V: factor 240/230", f.line_factor(240.0, 230.0).value, 1.0435, 1e-4
+        "IEC 60038 and old 240 V: factor 240/230",
+        line.line_factor(240.0, 230.0).value,
+        1.0435,
+        1e-4,
     ),
     memory(
         f"6.3 V heaters at 120 V for 117 V ({SHEETS})",
-        f.line_corrected(6.3, 120.0, 117.0).value,
+        line.line_corrected(6.3, 120.0, 117.0).value,
         6.46,
         1e-3,
     ),
-    memory("B+ factor 125/117, from memory", f.line_factor(125.0, 117.0).value, 1.068, 1e-3),
+    memory("B+ factor 125/117, from memory", line.line_factor(125.0, 117.0).value, 1.068, 1e-3),
     memory(
         "arithmetic on 350 V and 54 mA of the 6L6 article: 18.9 W",
-        f.dissipation(350.0, amps(0.054)).value,
+        currents.dissipation(350.0, amps(0.054)).value,
         18.9,
         1e-9,
     ),
     memory(
-        "same as share of 30 W", f.share_of_rating(Quantity(18.9, 0, "W"), 30.0).value, 0.63, 1e-9
+        "same as share of 30 W",
+        currents.share_of_rating(Quantity(18.9, 0, "W"), 30.0).value,
+        0.63,
+        1e-9,
     ),
     memory(
         f"6L6GC screen 250 V 2.5 mA ({SHEETS})",
-        f.dissipation(250.0, amps(0.0025)).value,
+        currents.dissipation(250.0, amps(0.0025)).value,
         0.63,
         0.01,
     ),
     memory(
         f"EL84 250 V 48 mA ({SHEETS}) is its 12 W",
-        f.dissipation(250.0, amps(0.048)).value,
+        currents.dissipation(250.0, amps(0.048)).value,
         12.0,
         1e-9,
     ),
-    memory(f"6V6GT 250 V 45 mA ({SHEETS})", f.dissipation(250.0, amps(0.045)).value, 11.25, 1e-9),
+    memory(
+        f"6V6GT 250 V 45 mA ({SHEETS})", currents.dissipation(250.0, amps(0.045)).value, 11.25, 1e-9
+    ),
     memory(
         f"EL84: 7.3 V over 135 Ω gives 48 + 5.5 mA ({SHEETS})",
-        f.cathode_bias_current(volts(7.3), 135.0).value,
+        currents.cathode_bias_current(volts(7.3), 135.0).value,
         0.0535,
         0.015,
     ),
     memory(
         f"6V6GT: 12.5 V over 252 Ω gives 45 + 4.5 mA ({SHEETS})",
-        f.cathode_bias_current(volts(12.5), 252.0).value,
+        currents.cathode_bias_current(volts(12.5), 252.0).value,
         0.0495,
         0.01,
     ),
     seen(
         "D. Steck, ch. 6, p. 176: 1.61 V over 1.5 kΩ is 1.07 mA",
-        f.cathode_bias_current(volts(1.61), 1500.0).value,
+        currents.cathode_bias_current(volts(1.61), 1500.0).value,
         1.07e-3,
         0.005,
     ),
     memory(
         "arithmetic, grid divider: +1.98 V from 200 V by 47 MΩ over 470 kΩ is 47 MΩ",
-        f.leak_resistance(200.0, 1.98, 470e3, volts(1.98)).value,
+        grids.leak_resistance(200.0, 1.98, 470e3, volts(1.98)).value,
         47e6,
         2e-3,
     ),
     memory(
         "same, +8.98 V by 10 MΩ",
-        f.leak_resistance(200.0, 8.98, 470e3, volts(8.98)).value,
+        grids.leak_resistance(200.0, 8.98, 470e3, volts(8.98)).value,
         10e6,
         2e-3,
     ),
     memory(
         "arithmetic: 0.5 V from 250 V at 82 kΩ is 41 MΩ",
-        f.leak_resistance(250.0, 0.5, 82e3, volts(0.5)).value,
+        grids.leak_resistance(250.0, 0.5, 82e3, volts(0.5)).value,
         41e6,
         5e-3,
     ),
     memory(
         "grid-current arithmetic (RDH4 3.3, from memory): 0.25 V at 5.2 mA/V is 1.3 mA",
-        f.current_change(5.2e-3, volts(0.25)).value,
+        currents.current_change(5.2e-3, volts(0.25)).value,
         1.3e-3,
         1e-9,
     ),
-    memory("half-wave ripple at line frequency (NEETS 7)", f.ripple_hertz(60, "half_wave"), 60, 0),
+    memory(
+        "half-wave ripple at line frequency (NEETS 7)", ripple.ripple_hertz(60, "half_wave"), 60, 0
+    ),
     seen(
         "full-wave rectified mains is DC and twice the line (harpamps.com, choke input)",
-        f.ripple_hertz(60, "full_wave"),
+        ripple.ripple_hertz(60, "full_wave"),
         120,
         0,
     ),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from triage.errors import BadReading
-from triage.measure.formulas import cathode_bias_current
+from triage.measure.currents import cathode_bias_current
 from triage.measure.judges import judge
 from triage.measure.meters import UNITS, Meter, take
 from triage.measure.plausible import doubt
@@ -170,7 +170,7 @@ def _across_resistor(finding: Finding, text: str, meter: Meter, context: Context
     assert finding.takes is not None
     ohm = value_of(context["sense_ohm"], "ohm")
     volts = take(parse(text, "V"), "dc_volts", meter)
-    current = cathode_bias_current(volts, ohm)
+    current = cathode_bias_current(volts, ohm).quantity
     verdict = judge(
         finding.takes.judge,
         current,

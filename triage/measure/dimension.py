@@ -54,7 +54,8 @@ def product(a: str, b: str) -> str:
     a, b = ("" if unit in _PLAIN else unit for unit in (a, b))
     if not a or not b:
         return a or b
-    return _times(a, b, 1) or f"{a}·{b}"
+    found = _times(a, b, 1)
+    return f"{a}·{b}" if found is None else found
 
 
 def quotient(a: str, b: str) -> str:
@@ -64,7 +65,8 @@ def quotient(a: str, b: str) -> str:
         return ""
     if not b:
         return a
-    return _times(a, b, -1) or f"{a or 1}/{b}"
+    found = _times(a, b, -1)
+    return f"{a or 1}/{b}" if found is None else found
 
 
 def power(unit: str, exponent: float) -> str:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from triage.measure.bands import Settings, Verdict, banded, edges_of, open_verdict, quantity_of
-from triage.measure.formulas import leakage_limit, ripple_hertz
+from triage.measure.formulas import leakage_limit
 from triage.measure.quantity import Quantity
+from triage.measure.ripple import ripple_hertz
 from triage.units import format_si, value_of
 
 Context = Mapping[str, "str | float | Quantity"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from triage.errors import OutOfRange
@@ -112,16 +113,21 @@ def work(
     rests_on: str = "",
     notes: tuple[str, ...] = (),
     before: tuple[Worked, ...] = (),
-    **inputs: Quantity,
+    entered: Mapping[str, Quantity] | None = None,
+    **named: Quantity,
 ) -> Worked:
-    """Result of one formula; ``before`` are the results it was built on, shown first."""
+    """Result of one formula; ``before`` are the results it was built on, shown first.
+
+    What enters it goes by symbol: as keywords, or in ``entered``.
+    """
+    inputs = {**(entered or {}), **named}
     steps = tuple(line for earlier in before for line in earlier.steps)
-    entered = tuple(pair for earlier in before for pair in earlier.inputs)
+    first = tuple(pair for earlier in before for pair in earlier.inputs)
     told = tuple(note for earlier in before for note in earlier.notes) + notes
     return Worked(
         result,
         (*steps, step(symbol, formula, result, inputs)),
-        (*entered, *inputs.items()),
+        (*first, *inputs.items()),
         rests_on,
         tuple(dict.fromkeys(told)),
     )
