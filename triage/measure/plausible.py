@@ -11,7 +11,10 @@ from triage.measure.bands import quantity_of
 from triage.measure.quantity import Quantity
 from triage.units import Typed, format_si
 
-Slip = Literal["thousandfold", "thousandth", "sign", "ac_for_dc", "over_range", "above_all", "unit"]
+Slip = Literal[
+    "thousandfold", "thousandth", "sign", "ac_for_dc", "over_range", "above_all", "unit",
+    "current_socket", "wrong_ground",
+]  # fmt: skip
 Context = Mapping[str, "str | float | Quantity"]
 
 MOST_V = 1500.0
@@ -34,13 +37,14 @@ def doubt(typed: Typed, context: Context) -> Question | None:
     """Question about a typed reading, or None if nothing looks like a slip.
 
     ``context`` may hold ``expected`` (value in the reading's unit), ``reading`` (dc_volts, ...),
-    ``point`` (output_grid, ...), ``max_v`` (highest voltage of the amplifier).
+    ``point`` (output_grid, ...), ``max_v`` (highest voltage of the amplifier), ``last_reading``
+    (what the meter was set for before), ``between_grounds`` (volts from chassis to B-).
     """
     if typed.over:
         return _over(context)
     if not typed.exact:
         return None
-    for check in (_sign, _factor, _above_all, _rectified):
+    for check in (_socket, _ground, _sign, _factor, _above_all, _rectified):
         found = check(typed, context)
         if found is not None:
             return found
@@ -55,6 +59,38 @@ def _over(context: Context) -> Question | None:
         "over_range",
         "The meter shows over range: is the range too low, or a lead in the wrong jack? "
         "Set the highest range and read again.",
+    )
+
+
+def _socket(typed: Typed, context: Context) -> Question | None:
+    """Ask about zero volts right after a current: the red lead may still be in its socket."""
+    if context.get("last_reading") not in ("dc_ma", "ac_ma"):
+        return None
+    if context.get("reading") not in ("dc_volts", "ac_volts") or abs(typed.low) > 0.1:
+        return None
+    expected = quantity_of(context, "expected", "V")
+    if expected is not None and abs(expected.value) < 1.0:
+        return None
+    return Question(
+        "current_socket",
+        "Zero volts, and the meter read a current before: power off, and look whether the red lead "
+        "is still in the current socket. Move it, try the meter on a battery, and read again.",
+    )
+
+
+def _ground(typed: Typed, context: Context) -> Question | None:
+    """Ask about a reading that is off by what lies between chassis and B-."""
+    expected = quantity_of(context, "expected", typed.unit)
+    between = quantity_of(context, "between_grounds", "V")
+    if typed.unit != "V" or expected is None or between is None or abs(between.value) < 2.0:
+        return None
+    off = abs(typed.low - expected.value)
+    if abs(off - abs(between.value)) > 0.1 * abs(between.value) or off < 0.1 * abs(expected.value):
+        return None
+    return Question(
+        "wrong_ground",
+        f"{format_si(typed.low, 'V')} is off by the {format_si(abs(between.value), 'V')} between "
+        "chassis and B-: was the black clip on the other of the two? Read again from the right one.",
     )
 
 
