@@ -10,6 +10,7 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
+from triage.cli import reckon
 from triage.cli.places import log_path
 from triage.errors import EngineFault, JournalError, TriageError
 
@@ -25,6 +26,7 @@ BODIES = {
     "demo": "demo",
     "knowledge": "knowledge",
     "replay": "replay",
+    "reckon": "reckon",
 }
 """Command -> module of this package with its ``run(args) -> int``."""
 
@@ -57,6 +59,7 @@ def parser() -> argparse.ArgumentParser:
     replay.add_argument("--json", action="store_true", help="one JSON row per case and way")
     replay.add_argument("--way", choices=("given", "asked", "both"), default="both")
     replay.add_argument("--limit", type=_count, default=25, help="questions at most (25)")
+    reckon.add_parser(commands)
     return top
 
 
