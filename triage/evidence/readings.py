@@ -52,8 +52,12 @@ def context_of(
     places: Places,
     earlier: Earlier,
     tubes: Mapping[str, TubeType],
+    from_memory: frozenset[str] = frozenset(),
 ) -> Context:
-    """What the judges may compare a reading with, from the profile and earlier readings."""
+    """What the judges may compare a reading with, from the profile and earlier readings.
+
+    ``from_memory``: ids of sources nobody has read; a limit that rests on one is marked so.
+    """
     found: Context = {"bias": profile.bias, "rectifying": profile.rectifying}
     if profile.line.nominal != "unknown":
         found["line_nominal_v"] = profile.line.nominal
@@ -72,7 +76,7 @@ def context_of(
         )
     tube = find_tube(tubes, here.get("type") or "")
     if tube is not None:
-        found |= _tube(tube)
+        found |= _tube(tube, from_memory)
     for relation, key in (("self.mate", "mate"), ("self.halves", "other_half")):
         for other in places.walk(place, relation):
             if (finding.id, other) in earlier:
@@ -93,12 +97,14 @@ def context_of(
     return found
 
 
-def _tube(tube: TubeType) -> Context:
+def _tube(tube: TubeType, from_memory: frozenset[str]) -> Context:
     volts = tuple(way[0] for way in tube.heater_ways())
     found: Context = {"heater_v": volts[0], "heater_ways": volts}
     plate_w = tube.limit("plate_w")
     if plate_w is not None:
         found["plate_w"] = plate_w
+        if tube.limits["plate_w"].from_ in from_memory:
+            found["plate_w_memory"] = "yes"
     return found
 
 

@@ -36,12 +36,15 @@ class Tools:
 
     meters: Mapping[str, Meter]
     tubes: Mapping[str, TubeType]
+    from_memory: frozenset[str] = frozenset()
+    """Ids of sources nobody has read: limits that rest on them are marked on the screen."""
 
     @classmethod
     def of(cls, bench: Bench) -> Tools:
         """From the knowledge of a bench."""
         plain = bench.knowledge.plain
-        return cls(load_meters(plain["meters"]), load_tubes(plain["tubes"]))
+        unread = {row["id"] for row in plain["sources"] if row["kind"] == "memory"}
+        return cls(load_meters(plain["meters"]), load_tubes(plain["tubes"]), frozenset(unread))
 
     @property
     def meter(self) -> Meter:
@@ -90,7 +93,13 @@ class Moment:
         if before and before[-1] != typed:
             earlier[(finding, place)] = before[-1]
         context = context_of(
-            entry, place, self.bench.profile, self.bench.grounded.places, earlier, self.tools.tubes
+            entry,
+            place,
+            self.bench.profile,
+            self.bench.grounded.places,
+            earlier,
+            self.tools.tubes,
+            self.tools.from_memory,
         )
         return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from triage.errors import BadReading
 from triage.measure.quantity import Quantity
@@ -18,7 +19,8 @@ _POINTS = 32
 class Verdict:
     """What a reading says: a share for every answer (sum 1), the likeliest, and how it came about.
 
-    ``informative`` is False where something was missing and all answers stay open.
+    ``informative`` is False where something was missing and all answers stay open. ``unusual``: off
+    the usual band, yet as sound parts may be. ``opens_gate`` is False, always.
     """
 
     probs: dict[str, float]
@@ -28,6 +30,13 @@ class Verdict:
     steps: tuple[str, ...] = ()
     reading: str = ""
     informative: bool = True
+    unusual: bool = False
+    opens_gate: Literal[False] = False
+
+    @property
+    def probability(self) -> float:
+        """Share of the likeliest answer."""
+        return self.probs[self.answer]
 
     @property
     def answer(self) -> str:
@@ -60,11 +69,34 @@ class Verdict:
         shares = [sum(verdict.probs[name] for verdict in verdicts) for name in names]
         rests = " or ".join(verdict.rests_on for verdict in verdicts)
         bands = " or ".join(verdict.band for verdict in verdicts)
-        return Verdict.of(names, shares, bands, rests, verdicts[0].reading)
+        mixed = Verdict.of(names, shares, bands, rests, verdicts[0].reading)
+        return replace(mixed, unusual=any(verdict.unusual for verdict in verdicts))
 
     def adding(self, steps: Sequence[str]) -> Verdict:
         """The same verdict with steps of the reckoning added."""
         return replace(self, steps=self.steps + tuple(steps))
+
+    def within_spread(self, usual: str, share: float, why: str) -> Verdict:
+        """The same verdict, weakened: ``share`` of it is off ``usual`` but as sound parts may be.
+
+        Half of that share goes back to ``usual``; where it is most of the reading, the sentence
+        says "unusual" in place of a fault.
+        """
+        others = {name: p for name, p in self.probs.items() if name != usual and p > 0.0}
+        moved = min(share, sum(others.values())) / 2.0
+        if usual not in self.probs or moved < 1e-6:
+            return self
+        total = sum(others.values())
+        probs = dict(self.probs)
+        for name, p in others.items():
+            probs[name] = p - moved * p / total
+        probs[usual] += moved
+        if share <= 0.5:
+            return replace(self, probs=probs, steps=(*self.steps, why))
+        says = (
+            f"{self.reading} is unusual, yet within what sound parts show: {why}; {self.rests_on}"
+        )
+        return replace(self, probs=probs, says=says, steps=(*self.steps, why), unusual=True)
 
     def halved_with(self, answer: str, other: str, why: str) -> Verdict:
         """Share of ``answer`` split evenly with ``other``, since this reading cannot part them."""
@@ -160,11 +192,37 @@ def banded(
     rests: str,
     unit: str,
 ) -> Verdict:
-    """Verdict of bands. ``order: falling`` in the settings: the answers run from high to low."""
+    """Verdict of bands. ``order: falling`` in the settings: the answers run from high to low.
+
+    ``spread: "0.7, 1.3"`` (in the unit of the edges) is what sound parts show, wider than the usual
+    band that lies in it: what falls between the two is unusual, and weak evidence of a fault.
+    """
     if len(edges) != len(answers) - 1:
         return open_verdict(answers, f"{len(answers)} answers need {len(answers) - 1} limits")
     found = shares(reading, edges)
     if settings.get("order") == "falling":
         found = found[::-1]
     text = ", ".join(format_si(edge, unit) for edge in edges)
-    return Verdict.of(answers, found, f"limits {text}", rests, str(reading))
+    verdict = Verdict.of(answers, found, f"limits {text}", rests, str(reading))
+    return _spread(verdict, reading, edges, settings, answers, unit)
+
+
+def _spread(
+    verdict: Verdict,
+    reading: Quantity,
+    edges: Sequence[float],
+    settings: Settings,
+    answers: Sequence[str],
+    unit: str,
+) -> Verdict:
+    outer = edges_of(settings, unit, "spread")
+    if len(outer) != 2:
+        return verdict
+    middle = sum(1 for edge in edges if edge <= (outer[0] + outer[1]) / 2)
+    low = edges[middle - 1] if middle else -math.inf
+    high = edges[middle] if middle < len(edges) else math.inf
+    usual = answers[len(answers) - 1 - middle if settings.get("order") == "falling" else middle]
+    inner = [max(outer[0], low), min(outer[1], high)]
+    _, below, _, above, _ = shares(reading, [outer[0], *inner, outer[1]])
+    ends = f"{format_si(outer[0], unit)} to {format_si(outer[1], unit)}"
+    return verdict.within_spread(usual, below + above, f"sound parts lie within {ends}")

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from triage.errors import OutOfRange
 from triage.measure.bands import Settings, Verdict, banded, edges_of, open_verdict, quantity_of
+from triage.measure.currents import SCREEN_SHARE
 from triage.measure.formulas import leakage_limit
 from triage.measure.quantity import Quantity
 from triage.measure.ripple import ripple_hertz
+from triage.measure.worked import MEMORY
 from triage.units import format_si, value_of
 
 Context = Mapping[str, "str | float | Quantity"]
@@ -31,6 +34,8 @@ def _line(context: Context) -> tuple[Quantity, str]:
     now, nominal = quantity_of(context, "line_v", "V"), quantity_of(context, "line_nominal_v", "V")
     if now is None or nominal is None:
         return Quantity(1.0, 0.0, "", spread=LINE_UNKNOWN), "line not read: 8 % either way allowed"
+    if nominal.value <= 0.0 or now.value <= 0.0 or now.one_sided or nominal.one_sided:
+        return Quantity(1.0, 0.0, "", spread=LINE_UNKNOWN), "line not read as a number"
     k = now / nominal
     return k, f"line at {k.value:.3f} of nominal"
 
@@ -42,8 +47,7 @@ def _reference(context: Context, key: str, unit: str) -> tuple[Quantity | None, 
     if found is None or key != "expected" or unit != "V":
         return found, words
     k, said = _line(context)
-    factor = Quantity(k.value, k.total_u, "")
-    return found * factor, f"{words} ({said})"
+    return found * k, f"{words} ({said})"
 
 
 def band(
@@ -69,7 +73,7 @@ def ratio_band(
     reference, words = _reference(context, key, reading.unit)
     if reference is None or reference.value == 0 or reference.one_sided:
         return open_verdict(answers, f"{AGAINST_WORDS.get(key, key)} is not known")
-    ratio = reading / Quantity(reference.value, reference.total_u, reading.unit)
+    ratio = reading / reference
     rests = f"{words}: {format_si(reference.value, reading.unit)}"
     return banded(ratio, edges_of(settings, ""), settings, answers, rests, "")
 
@@ -95,7 +99,7 @@ def heater_band(
     rests = f"rated heater voltage: {format_si(rated.value, 'V')}"
     if str(context.get("power", "")).startswith("limited"):
         k, said = _line(context)
-        rated, rests = rated * Quantity(k.value, k.total_u, ""), f"{rests}, {said}"
+        rated, rests = rated * k, f"{rests}, {said}"
     return banded(_size(reading) / rated, edges_of(settings, ""), settings, answers, rests, "")
 
 
@@ -120,8 +124,7 @@ def grid_shift(
     steps = [f"shift = {reading} − ({reference}) = {shift}"]
     gm = quantity_of(context, "gm", "S")
     if gm is not None:
-        change = Quantity(shift.value * gm.value, abs(shift.total_u * gm.value), "A")
-        steps.append(f"change of plate current = gm × shift = {change}")
+        steps.append(f"change of plate current = gm × shift = {shift * gm}")
     leak = _leak(reading, shift, context)
     return verdict.adding(steps + ([leak] if leak else []))
 
@@ -140,15 +143,18 @@ def idle_share(
     """Bands of plate dissipation as a share of the tube's rating, by kind of bias."""
     volts, rated = quantity_of(context, "plate_v", "V"), quantity_of(context, "plate_w", "W")
     bias = str(context.get("bias", ""))
-    if volts is None or rated is None:
-        missing = "the plate voltage" if volts is None else "the tube's rated dissipation"
+    if volts is None or rated is None or rated.value <= 0 or volts.one_sided:
+        unknown = volts is None or volts.one_sided
+        missing = "the plate voltage" if unknown else "the tube's rated dissipation"
         return open_verdict(answers, f"{missing} is not known")
     plate = reading
     if context.get("current_of") == "cathode":
         screen = quantity_of(context, "screen_a", "A")
-        plate = reading * Quantity(0.93, 0.03, "") if screen is None else reading - screen
+        plate = reading * (1.0 - SCREEN_SHARE) if screen is None else reading - screen
     share = plate * volts / rated
     rests = f"rating {format_si(rated.value, 'W')} at {format_si(volts.value, 'V')} on the plate"
+    if context.get("plate_w_memory") == "yes":
+        rests += f" ({MEMORY})"
     kinds = [kind for kind in ("fixed", "cathode") if bias in (kind, "", "unknown")]
     kinds = kinds or ["fixed"]
     verdicts = [
@@ -268,7 +274,8 @@ def judge(
     ``settings`` are ``Finding.takes.settings``; ``context`` holds what is known: ``line_v``,
     ``line_nominal_v``, ``hertz``, ``rectifying``, ``bias``, ``plate_v``, ``plate_w``, ``gm``,
     ``own_node``, ``mate``, ``expected``, ``idle``, ``marked``, ``nominal_ohm``, ... in SI, as a
-    Quantity, a number, or text with its unit.
+    Quantity, a number, or text with its unit. Numbers that no formula is valid for leave every
+    answer open, and the verdict says which.
 
     Raises
     ------
@@ -276,9 +283,11 @@ def judge(
     """
     if name not in JUDGES:
         raise KeyError(f"no judge is called '{name}'; there are {', '.join(sorted(JUDGES))}")
-    if name == "ratio_band" and "fold" in settings:
-        return uneven_band(reading, settings, context, answers)
-    return JUDGES[name](reading, settings, context, answers)
+    chosen = uneven_band if name == "ratio_band" and "fold" in settings else JUDGES[name]
+    try:
+        return chosen(reading, settings, context, answers)
+    except OutOfRange as fault:
+        return open_verdict(answers, str(fault).rstrip("."))
 
 
 def accepts(name: str, settings: Settings, unit: str, answers: int) -> str:
@@ -287,9 +296,13 @@ def accepts(name: str, settings: Settings, unit: str, answers: int) -> str:
         return f"no judge is called '{name}'; there are {', '.join(sorted(JUDGES))}"
     edge_unit = unit if name in ("band", "grid_shift") else ""
     for key, text in settings.items():
-        if not key.startswith("edges"):
+        if not key.startswith("edges") and key != "spread":
             continue
         edges = [value_of(part.strip(), edge_unit) for part in str(text).split(",")]
+        if key == "spread":
+            if len(edges) != 2 or edges[0] >= edges[1]:
+                return f"spread is two limits that rise: {text}"
+            continue
         if edges != sorted(edges):
             return f"{key} must rise: {text}"
         if len(edges) != answers - 1 and "fold" not in settings:
