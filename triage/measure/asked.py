@@ -253,7 +253,8 @@ def run(check: Check, typed: Mapping[str, str], shelf: Shelf) -> tuple[Outcome, 
     values = {check.param(name).name: text for name, text in typed.items()}
     given = Given(check, values, shelf)
     for param in check.params:
-        given.has(param.name)
+        if given.has(param.name) and param.sort == "number":
+            given.q(param.name)
     given.shown.clear()
     try:
         outcome = check.run(given)

@@ -10,6 +10,7 @@ equations 4 and 5 and the parameter sets, as quoted in a public listing of the e
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any, Literal, NamedTuple
 
@@ -19,6 +20,7 @@ from pydantic import Field, model_validator
 
 from triage.errors import KnowledgeError, Problem
 from triage.model.base import Entry, Frozen
+from triage.units import value_of
 
 Array = npt.NDArray[np.float64]
 Volts = npt.ArrayLike
@@ -81,6 +83,15 @@ class TubeModel(Entry):
     def misfit(self) -> float:
         """Largest share, without its sign, by which the model misses a named published point."""
         return max(abs(row.misfit) for row in self.misses)
+
+    def misfit_at(self, plate_a: float) -> float:
+        """Share missed, without its sign, at the named point of the current nearest to this one."""
+
+        def apart(row: Missed) -> float:
+            sheet = value_of(row.sheet, "A")
+            return abs(math.log(max(plate_a, 1e-9) / sheet))
+
+        return abs(min(self.misses, key=apart).misfit)
 
     @property
     def misfit_words(self) -> str:
