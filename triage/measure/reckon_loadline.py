@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from triage.errors import BadReading
+from triage.errors import BadReading, OutOfRange
 from triage.measure.asked import Check, Given
 from triage.measure.checks import Outcome, Param, against, plain, si
 from triage.measure.currents import NEW_SPREAD
@@ -24,6 +25,13 @@ from triage.measure.plots import Axis, Graph, Mark, Series, line
 from triage.measure.quantity import Quantity
 
 SPREAD_WORDS = "new tubes of one type spread about 30 % either way of the sheet"
+
+
+def _parts(given: Given) -> float:
+    share = given.value("parts") / 100.0
+    if not 0.0 <= share < 0.5:
+        raise OutOfRange("parts", f"{100 * share:g} %", "0 to 50 %")
+    return share
 
 
 def _spread(model: TubeModel, plate_a: float) -> float:
@@ -83,8 +91,18 @@ def _load_line(given: Given) -> Outcome:
         screen_v=given.value("screen_supply") if given.has("screen_supply") else None,
     )  # fmt: skip
     mid = operating_point(model, stage)
-    share = _spread(model, mid.plate_a)
-    low, high = (operating_point(model.giving(part), stage) for part in (1 - share, 1 + share))
+    share, parts = _spread(model, mid.plate_a), _parts(given)
+    low, high = (
+        operating_point(
+            model.giving(1 + sign * share),
+            replace(
+                stage,
+                load_ohm=stage.load_ohm * (1 + sign * parts),
+                cathode_ohm=stage.cathode_ohm * (1 - sign * parts),
+            ),
+        )
+        for sign in (-1, 1)
+    )
     current = _between(low.plate_a, mid.plate_a, high.plate_a, "A")
     rows = _point_rows(low, mid, high)
     rows += [("gain, cathode bypassed", plain(mid.gain_bypassed)),
@@ -94,7 +112,7 @@ def _load_line(given: Given) -> Outcome:
     verdict = (
         f"A middling {model.type} settles at {si(mid.plate_v, 'V')} on the plate and "
         f"{si(mid.cathode_v, 'V')} on the cathode; {si(high.plate_v, 'V')} to "
-        f"{si(low.plate_v, 'V')} is within the spread of tubes."
+        f"{si(low.plate_v, 'V')} is within the spread of tubes and parts."
     )
     read = given.maybe("plate")
     if read is not None:
@@ -123,11 +141,12 @@ def _load_steps(stage: Stage, mid: Point) -> tuple[str, ...]:
 
 
 def _placed(read: Quantity, low: float, high: float) -> str:
+    within = "the plate as read is within the spread"
     if read.value > high:
-        return against(read, high, "the plate as read is within the spread",
-                       "the plate as read is higher: the tube draws less than any good one")  # fmt: skip
-    return against(read, low, "the plate as read is lower: more current than any good tube draws",
-                   "the plate as read is within the spread")  # fmt: skip
+        much = "the plate as read is higher than the spread explains: the tube draws too little"
+        return against(read, high, within, much)
+    little = "the plate as read is lower than the spread explains: the tube draws too much"
+    return against(read, low, little, within)
 
 
 def _output_stage(given: Given) -> Outcome:
@@ -154,16 +173,18 @@ def _output_stage(given: Given) -> Outcome:
     rows.append(("power, most", plain(power, "W")))
     says = f"Each {model.type} idles at {si(mid.dissipation_w, 'W')}"
     marks = [model.misfit_words, model.note]
+    rests = f"Koren model '{model.id}' and {SPREAD_WORDS}"
     tube = given.shelf.tubes.get(model.type)
     if tube is not None:
         rated, words, mark = given.limit(tube, "plate_w")
         if rated is not None:
             says += f", {mid.dissipation_w / rated:.0%} of {si(rated, 'W')}"
-            marks += [mark, words]
+            marks.append(mark)
+            rests += f"; {words}"
     swing = "up to grid current; no sag, no transformer loss"
     return Outcome(
         watts, f"{says}; about {si(power, 'W')} {swing}.",
-        f"Koren model '{model.id}' and {SPREAD_WORDS}",
+        rests,
         _load_steps(stage.stage(), mid), tuple(rows), tuple(m for m in marks if m),
         picture=_output_picture(model, stage, mid, kind),
     )  # fmt: skip
@@ -205,6 +226,7 @@ LOAD_LINES: tuple[Check, ...] = (
             Param("bias", "V", "grid volts against ground", "0"),
             Param("screen", "ohm", "a pentode's screen resistor", ""),
             Param("screen_supply", "V", "screen volts, or the supply of its resistor", ""),
+            Param("parts", "%", "tolerance of the resistors", "10"),
             Param("plate", "V", "plate volts as read, to be judged", "", reading="dc_volts"),
         ),
         _load_line, "tube=12ax7_koren supply='330 V' load=100k cathode=1k5 plate='221 V'",
