@@ -10,7 +10,7 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from triage.cli import reckon
+from triage.cli import order, reckon
 from triage.cli.places import log_path
 from triage.errors import EngineFault, JournalError, TriageError
 
@@ -27,6 +27,7 @@ BODIES = {
     "knowledge": "knowledge",
     "replay": "replay",
     "reckon": "reckon",
+    "order": "order",
 }
 """Command -> module of this package with its ``run(args) -> int``."""
 
@@ -60,6 +61,7 @@ def parser() -> argparse.ArgumentParser:
     replay.add_argument("--way", choices=("given", "asked", "both"), default="both")
     replay.add_argument("--limit", type=_count, default=25, help="questions at most (25)")
     reckon.add_parser(commands)
+    order.add_parser(commands)
     return top
 
 
