@@ -20,17 +20,19 @@ _SAME = {"purple": "violet", "gray": "grey"}
 _TIMES = {"gold": -1, "silver": -2, "pink": -3}
 _TOLERANCE = {
     "brown": 0.01, "red": 0.02, "orange": 0.0005, "yellow": 0.0002, "green": 0.005, "blue": 0.0025,
-    "violet": 0.001, "grey": 0.0001, "gold": 0.05, "silver": 0.10, "none": 0.20,
+    "violet": 0.001, "grey": 0.0005, "gold": 0.05, "silver": 0.10, "none": 0.20,
 }  # fmt: skip
+"""Tolerance by colour (IEC 60062, from memory). Editions differ on grey (0.01 or 0.05 %): the wider."""
 _DRIFT = {
     "black": 250, "brown": 100, "red": 50, "orange": 15, "yellow": 25, "green": 20, "blue": 10,
     "violet": 5, "grey": 1,
 }  # fmt: skip
 LETTERS = {
-    "B": 0.001, "C": 0.0025, "D": 0.005, "F": 0.01, "G": 0.02, "J": 0.05, "K": 0.10, "M": 0.20,
+    "B": 0.001, "C": 0.0025, "D": 0.005, "F": 0.01, "G": 0.02, "H": 0.03, "J": 0.05, "K": 0.10, "M": 0.20,
 }  # fmt: skip
 """Tolerance letters (IEC 60062); B, C, D, F mean pF instead on capacitors below 10 pF."""
-_SKEWED = {"S": (-0.20, 0.50), "Z": (-0.20, 0.80), "Q": (-0.10, 0.30), "T": (-0.10, 0.50)}
+_SKEWED = {"S": (-0.20, 0.50), "Z": (-0.20, 0.80), "Q": (-0.10, 0.30), "T": (-0.10, 0.50),
+           "P": (0.0, 1.0)}  # fmt: skip
 _PICOFARAD = {"B": 0.1, "C": 0.25, "D": 0.5, "F": 1.0, "G": 2.0}
 _DECIMAL = re.compile(r"(\d*)([RKMGTLpnuµμm])(\d*)([A-Z]?)")
 _OHM_STEPS = {"L": 1e-3, "R": 1.0, "K": 1e3, "M": 1e6, "G": 1e9, "T": 1e12}

@@ -1,0 +1,542 @@
+"""Formulas, uncertainty, meters and markings against numbers printed elsewhere.
+
+Each case names what was read, or says "from memory" or "common practice, no source".
+"""
+
+import math
+
+import pytest
+import yaml
+
+from triage.knowledge.paths import knowledge_dir
+from triage.measure import (
+    currents,
+    decibels,
+    grids,
+    line,
+    loading,
+    maths,
+    output,
+    ripple,
+    safety_checks,
+    stages,
+    waveform,
+)
+from triage.measure.markings import capacitor_code, nearest_preferred, resistor_bands, resistor_code
+from triage.measure.meters import load_meters, shape_error
+from triage.measure.quantity import Quantity
+from triage.measure.uncertainty import correlated, correlation, expanded, repeated, student_t
+
+METERS = load_meters(yaml.safe_load((knowledge_dir() / "meters.yaml").read_text(encoding="utf-8")))
+NIST = "NIST TN 1297, table B.1"
+LECTURE = "angelfire.com funwithtubes, Basics 04 Triodes, example"
+OT = "regiscoyne.com unknownOT"
+BENCH = "bench practice, worked out for it"
+
+
+def case(kind: str, source: str, *values):
+    """One case with its kind of source."""
+    return pytest.param(*values, id=source, marks=pytest.mark.published(kind, source))
+
+
+def seen(source: str, *values):
+    return case("seen", source, *values)
+
+
+def memory(source: str, *values):
+    return case("memory", source, *values)
+
+
+def practice(source: str, *values):
+    return case("practice", f"{source}: common practice, no source", *values)
+
+
+def q(value: float, unit: str, u: float = 0.0) -> Quantity:
+    return Quantity(value, u, unit)
+
+
+def impedance() -> tuple[Quantity, Quantity, Quantity]:
+    """R, X and Z of the Guide's example H.2, out of the inputs printed there."""
+    v, i, phi = correlated(
+        [
+            Quantity(4.9990, 0.0032, "V", name="V", dof=4),
+            Quantity(19.6610e-3, 0.0095e-3, "A", name="I", dof=4),
+            Quantity(1.04446, 0.00075, "rad", name="phi", dof=4),
+        ],
+        [[1.0, -0.36, 0.86], [-0.36, 1.0, -0.65], [0.86, -0.65, 1.0]],
+    )
+    return v / i * maths.cos(phi), v / i * maths.sin(phi), v / i
+
+
+R, X, Z = impedance()
+GTC = "GUM H.2 as printed in gtc.readthedocs.io, GUM_H2"
+
+
+@pytest.mark.parametrize(
+    ("ours", "published", "within"),
+    [
+        seen(f"{GTC}: R 127.732", R.value, 127.732, 5e-4),
+        seen(f"{GTC}: u(R) 0.070", R.u, 0.070, 5e-4),
+        seen(f"{GTC}: X 219.85", X.value, 219.85, 5e-3),
+        seen(f"{GTC}: u(X) 0.30", X.u, 0.30, 5e-3),
+        seen(f"{GTC}: Z 254.26", Z.value, 254.26, 5e-3),
+        seen(f"{GTC}: u(Z) 0.24", Z.u, 0.24, 5e-3),
+        seen(f"{GTC}: r(R, X) -0.59", correlation(R, X), -0.59, 5e-3),
+        seen(f"{GTC}: r(R, Z) -0.49", correlation(R, Z), -0.49, 5e-3),
+        memory("GUM table H.4: X 219.847", X.value, 219.847, 1e-3),
+        memory("GUM table H.4: Z 254.260", Z.value, 254.260, 1e-3),
+        memory("GUM table H.4: u(R) 0.071, u from rounded inputs", R.u, 0.071, 1.5e-3),
+        memory("GUM table H.4: u(X) 0.295", X.u, 0.295, 1.5e-3),
+        memory("GUM table H.4: u(Z) 0.236", Z.u, 0.236, 1.5e-3),
+        memory("GUM table H.4: r(X, Z) 0.993", correlation(X, Z), 0.993, 1e-3),
+    ],
+)
+def test_correlated_inputs_give_the_guides_result(ours: float, published: float, within: float):
+    """V, I and phi with their correlations give the printed R, X, Z, their u and correlations."""
+    assert ours == pytest.approx(published, abs=within)
+
+
+@pytest.mark.parametrize(
+    ("level", "dof", "published", "within"),
+    [
+        seen(f"{NIST}: 95 %, 1", 0.95, 1, 12.71, 5e-3),
+        seen(f"{NIST}: 95 %, 4", 0.95, 4, 2.78, 5e-3),
+        seen(f"{NIST}: 95 %, 19", 0.95, 19, 2.09, 5e-3),
+        seen(f"{NIST}: 99 %, 16 (k of GUM H.1)", 0.99, 16, 2.92, 5e-3),
+        seen(f"{NIST}: 68.27 %, 2", 0.6827, 2, 1.32, 5e-3),
+        seen(f"{NIST}: 99.73 %, 3", 0.9973, 3, 9.22, 5e-3),
+        seen(f"{NIST}: 95 %, 100", 0.95, 100, 1.984, 5e-4),
+        seen(f"{NIST}: 95 %, infinite", 0.95, math.inf, 1.960, 5e-4),
+        seen("NAG library manual, g01tbc: 99 %, 45", 0.99, 45, 2.6896, 5e-5),
+        seen("NAG library manual, g01tbc: 99 %, 20", 0.99, 20, 2.8453, 5e-5),
+    ],
+)
+def test_students_t_is_the_printed_one(level: float, dof: float, published: float, within: float):
+    """Two-sided t of few readings is the printed one to its last digit."""
+    assert student_t(level, dof) == pytest.approx(published, abs=within)
+
+
+@pytest.mark.published("seen", "l4labs.soton.ac.uk, Student's t: 23.471, SE 0.799, n 5")
+def test_five_readings_have_the_printed_interval() -> None:
+    """Standard error 0.799 of five readings is 2.218 at 95 %."""
+    found = expanded(Quantity(23.471, 0.799, "s", dof=4.0))
+    assert found.half == pytest.approx(2.218, abs=1e-3)
+
+
+@pytest.mark.published("memory", "GUM 4.2.3 and 4.3.7 by hand: s/√n and a/√3")
+def test_repeated_readings_have_the_u_of_their_mean() -> None:
+    """Five readings 1 to 5: mean 3, u = √(2.5/5)."""
+    found = repeated([1.0, 2.0, 3.0, 4.0, 5.0], "V")
+    assert (found.value, found.dof) == (3.0, 4.0)
+    assert found.u == pytest.approx(math.sqrt(0.5))
+
+
+MA = 1e-3
+NUMBERS = [
+    # loading
+    seen(
+        "electronica.guru question 60452: 4.65 V behind 820 kΩ reads 2.555 V on 1 MΩ",
+        loading.loaded(4.65, 820e3, 1e6),
+        2.555,
+        1e-3,
+    ),
+    seen(
+        "viztrainings.org 21022318, a 100 Ω voltmeter: 10 Ω with it is 9.09 Ω",
+        loading.parallel(10, 100),
+        9.09,
+        1e-3,
+    ),
+    seen(
+        "same: 5 V behind 1 Ω, read over 10 Ω, 4.5 V",
+        loading.divider(5.0, 1.0, loading.parallel(10, 100).quantity),
+        4.5,
+        2e-3,
+    ),
+    seen(
+        "curioustab.com 49395: 20 kΩ with a 10 kΩ/V meter on 10 V is 16.7 kΩ",
+        loading.parallel(20e3, 100e3),
+        16.7e3,
+        3e-3,
+    ),
+    seen("same: with a 1 kΩ/V meter on 10 V 6.7 kΩ", loading.parallel(20e3, 10e3), 6.7e3, 6e-3),
+    seen(
+        "NEETS module 3, figure 1-28 (rfcafe.com): 1 kΩ, 10 V movement reads 100 V with 9 kΩ",
+        loading.divider(100.0, 9e3, 1e3),
+        10.0,
+        1e-9,
+    ),
+    memory(
+        "arithmetic: 250 V, 100 kΩ, 1.2 mA read with 5 MΩ is 129.0 V",
+        loading.loaded(130.0, loading.parallel(100e3, 62.5e3), 5e6),
+        129.0,
+        5e-4,
+    ),
+    memory(
+        "same with 10 MΩ is 129.5 V",
+        loading.loaded(130.0, loading.parallel(100e3, 62.5e3), 10e6),
+        129.5,
+        5e-4,
+    ),
+    memory(
+        "arithmetic: behind 1 MΩ a 10 MΩ meter shows 90.9 %",
+        loading.loaded(1, 1e6, 10e6),
+        0.909,
+        1e-3,
+    ),
+    practice(
+        f"{BENCH}: -40 V behind 220 kΩ with 50 kΩ is -7.4 V",
+        loading.loaded(-40.0, 220e3, 50e3),
+        -7.4,
+        2e-3,
+    ),
+    practice(f"{BENCH}: with 1 MΩ it is -32.8 V", loading.loaded(-40.0, 220e3, 1e6), -32.8, 1e-3),
+    # stages
+    seen(
+        f"{LECTURE} 4.1: 220 kΩ and 470 kΩ make 150 kΩ",
+        stages.plate_load(220e3, 470e3),
+        150e3,
+        2e-3,
+    ),
+    seen(f"{LECTURE} 4.1: 12AX7 gains 65.2", stages.triode_gain(100, 80e3, 150e3), 65.2, 5e-4),
+    seen(
+        f"{LECTURE} 4.2: 12AT7 on 3 kΩ gains 12.9", stages.triode_gain(60, 10900, 3e3), 12.9, 5e-3
+    ),
+    seen(f"{LECTURE} 4.2: 12AU7 on 3 kΩ gains 4.77", stages.triode_gain(17, 7700, 3e3), 4.77, 2e-3),
+    seen(f"{LECTURE} 4.2: 12AV7 on 3 kΩ gains 15.8", stages.triode_gain(41, 4800, 3e3), 15.8, 3e-3),
+    seen(
+        f"{LECTURE} 4.2: 12AX7 on 3 kΩ gains 3.61", stages.triode_gain(100, 80e3, 3e3), 3.61, 2e-3
+    ),
+    seen(
+        "D. Steck, ch. 6, eq. 6.42: bypassed gain 65",
+        stages.triode_gain(100, 53.3e3, 100e3),
+        65,
+        5e-3,
+    ),
+    seen(
+        "D. Steck, ch. 6, eq. 6.41: gain 33 without bypass",
+        stages.triode_gain(100, 53.3e3, 100e3, 1.5e3),
+        33,
+        8e-3,
+    ),
+    seen(
+        "diystompboxes.com topic 121740: mu 100, 70 kΩ, 100 kΩ is about 58",
+        stages.triode_gain(100, 70e3, 100e3),
+        58,
+        0.02,
+    ),
+    seen(
+        "bbs.hifidiy.net thread 309122, pentode: 1.8 mA/V on 56 kΩ gains 101",
+        stages.pentode_gain(1.8e-3, 56e3),
+        101,
+        3e-3,
+    ),
+    seen(
+        "funwithtransistors FIG-4A-06, 6SL7: 250 V to 157 V over 100 kΩ is 0.93 mA",
+        stages.plate_current(250, 157, 100e3),
+        0.93 * MA,
+        1e-9,
+    ),
+    seen(
+        "chegg.com q129335: A 10 000 with beta 0.0999 keeps 10",
+        stages.gain_with_feedback(1e4, 0.0999),
+        10,
+        1e-4,
+    ),
+    seen("same: 60 dB of feedback", stages.feedback_db(1e4, 10.0), 60, 1e-9),
+    seen(
+        "cuetmock.com 2FS5NSQV53: A 100 with 9 % feedback keeps 10",
+        stages.gain_with_feedback(100, 0.09),
+        10,
+        1e-9,
+    ),
+    memory(
+        "tube sheets: EL84 at -7.3 V, 48 + 5.5 mA wants 136 Ω",
+        stages.cathode_resistor(7.3, 48 * MA, 5.5 * MA),
+        136,
+        5e-3,
+    ),
+    memory(
+        "tube sheets: 6V6GT at -12.5 V, 45 + 4.5 mA wants 252 Ω",
+        stages.cathode_resistor(12.5, 45 * MA, 4.5 * MA),
+        252,
+        3e-3,
+    ),
+    # output
+    seen(f"{OT}: 158 V from 5 V is 31.6:1", output.turns_ratio(158, 5), 31.6, 1e-9),
+    seen(f"{OT}: 31.6 squared is 998.6", output.reflected_load(31.6, 1.0), 998.6, 1e-4),
+    seen(
+        "tubes.njunis.net p=398: 8 kΩ to 8 Ω is 31.62", output.ratio_of_loads(8e3, 8), 31.62, 1e-4
+    ),
+    seen("same: 31.62 on 4 Ω shows 3999 Ω", output.reflected_load(31.62, 4), 3999, 1e-4),
+    seen(
+        "diyaudio.com thread 172659: 20:1 on 8 Ω shows 3200 Ω",
+        output.reflected_load(20, 8),
+        3200,
+        1e-9,
+    ),
+    seen("same: 20:1 on 50 Ω shows 20 kΩ", output.reflected_load(20, 50), 20e3, 1e-9),
+    seen(
+        "el34world.com topic 17208: 10 W in 8 kΩ is 282.8 V",
+        stages.sensitivity(10, 8e3, 1.0),
+        282.8,
+        5e-4,
+    ),
+    seen("same turned round", output.output_power(282.8, 8e3), 10, 1e-3),
+    practice(
+        f"{BENCH}: 6.3 V into a 25:1 secondary makes 158 V", output.turns_ratio(158, 6.3), 25, 5e-3
+    ),
+    # currents
+    seen(
+        "music-electronics-forum.com 14750: 400 V and 25 mA is 10 W",
+        currents.dissipation(400, 25 * MA),
+        10,
+        1e-9,
+    ),
+    seen(
+        "scribd.com 551389659, biasing a push-pull stage: 21 W is 70 % of a 6L6GC's 30 W",
+        currents.share_of_rating(21, 30),
+        0.70,
+        1e-9,
+    ),
+    seen("same: 17.5 W is 70 % of an EL34's 25 W", currents.share_of_rating(17.5, 25), 0.70, 1e-9),
+    seen(
+        "blissaudio.blogspot.com, load line: 100 V over 5 kΩ is 20 mA",
+        currents.cathode_bias_current(100, 5e3),
+        20 * MA,
+        1e-9,
+    ),
+    practice(
+        f"{BENCH}: 7.9 V over 180 Ω is 39.7 + 4.4 mA",
+        currents.cathode_bias_current(7.9, 180),
+        44.1 * MA,
+        6e-3,
+    ),
+    practice(
+        f"{BENCH}: 402 V and 44 mA is 17.7 W", currents.dissipation(402, 44 * MA, 0.47), 17.7, 3e-3
+    ),
+    practice(
+        f"{BENCH}: the line 5 % up is 13 % more watts", line.dissipation_factor(1.05), 1.13, 2e-3
+    ),
+    practice(f"{BENCH}: 10 % up is 27 %", line.dissipation_factor(1.10), 1.27, 2e-3),
+    practice(
+        f"{BENCH}: 35 + 50 + 12.6 V at 120 V wants 150 Ω",
+        line.heater_string([35, 50, 12.6], 120, 0.15),
+        150,
+        6e-3,
+    ),
+    practice(
+        f"{BENCH}: 0.5 V at 4.4 mA/V is 2.2 mA",
+        currents.current_change(4.4e-3, q(0.5, "V")),
+        2.2 * MA,
+        1e-9,
+    ),
+    practice(
+        f"{BENCH}: 0.5 V from 250 V at 1 MΩ is a leak of 500 MΩ",
+        grids.leak_resistance(250, 0.5, 1e6, q(0.5, "V")),
+        500e6,
+        3e-3,
+    ),
+    # supply
+    seen(
+        "aptitudecrack.com 82248: 20 V loaded at 100 % regulation is 40 V without",
+        ripple.regulation(40, 20),
+        100,
+        1e-9,
+    ),
+    memory("NEETS 7 formula: 450 V to 400 V is 12.5 %", ripple.regulation(450, 400), 12.5, 1e-9),
+    memory(
+        "RC section, arithmetic: 1 kΩ, 47 µF, 120 Hz leaves 1/35.5",
+        ripple.rc_attenuation(1e3, 47e-6, 120),
+        1 / 35.5,
+        2e-3,
+    ),
+    memory("same at 100 Hz: 1/29.5", ripple.rc_attenuation(1e3, 47e-6, 100), 1 / 29.5, 2e-3),
+    memory(
+        "LC section (RDH4 ch. 31): 10 H, 20 µF, 120 Hz leaves 1/112.7",
+        ripple.lc_attenuation(10, 20e-6, 120),
+        1 / 112.7,
+        1e-3,
+    ),
+    memory("same at 100 Hz: 1/78.0", ripple.lc_attenuation(10, 20e-6, 100), 1 / 78.0, 1e-3),
+    # safety
+    seen(
+        "holooly.com 1233606: 100 nF at 50 Hz is 31.8 kΩ",
+        ripple.capacitor_reactance(100e-9, 50),
+        31.8e3,
+        2e-3,
+    ),
+    seen(
+        "same: at 240 V it takes 7.5 mA",
+        safety_checks.line_capacitor_current(100e-9, 240, 50),
+        7.5 * MA,
+        6e-3,
+    ),
+    seen(
+        "diyaudio.com thread 59315: 4.7 nF at 240 V, 50 Hz takes 0.354 mA",
+        safety_checks.line_capacitor_current(4.7e-9, 240, 50),
+        0.354 * MA,
+        2e-3,
+    ),
+    practice(
+        f"{BENCH}: 4.7 nF at 120 V, 60 Hz takes 0.21 mA",
+        safety_checks.line_capacitor_current(4.7e-9, 120, 60),
+        0.21 * MA,
+        2e-2,
+    ),
+    practice(
+        f"{BENCH}: 0.047 µF at 230 V, 50 Hz takes 3.4 mA",
+        safety_checks.line_capacitor_current(0.047e-6, 230, 50),
+        3.4 * MA,
+        5e-3,
+    ),
+    seen(
+        "service manual (user-manuals.com 836532) quoting IEC 60990: 1.0 V on its 500 Ω is 2.0 mA",
+        safety_checks.touch_current(1.0, 50, "iec_500"),
+        2.0 * MA,
+        1e-9,
+    ),
+    memory(
+        "arithmetic: 220 kΩ on 100 µF, 450 V to 60 V in 44.3 s",
+        safety_checks.bleeder(450, 220e3, 100e-6).to_60_v,
+        44.3,
+        1e-3,
+    ),
+    # decibels
+    seen("epanorama.net, levels: 0.316 V is -10 dBV", decibels.level(0.316, "dBV"), -10, 1e-3),
+    seen("same: 0.7746 V is 0 dBu", decibels.level(0.7746, "dBu"), 0.0, 0.0),
+    seen(
+        "amsat.org list 200601/446: 7 dB is 5.0119 in power",
+        decibels.ratio_of_db(7, True),
+        5.011872336,
+        1e-9,
+    ),
+    seen("same: 12 dB is 15.849", decibels.ratio_of_db(12, True), 15.848931925, 1e-9),
+    seen("wfrjr.com deciBell: 60 dB is 1000 in volts", decibels.ratio_of_db(60), 1000, 1e-9),
+    seen(
+        "training.weather.gov, The Decibel: log(7.5/1.3) is 0.761",
+        decibels.db_of_power(7.5, 1.3),
+        7.61,
+        1e-3,
+    ),
+    memory("ITU: dBu is dBV + 2.218 dB", decibels.level(1.0, "dBu"), 2.218, 1e-3),
+]
+
+
+@pytest.mark.parametrize(("ours", "published", "rel"), NUMBERS)
+def test_formula_gives_the_printed_number(ours, published: float, rel: float) -> None:
+    """Our result is the printed one within its digits, and shows its steps."""
+    assert ours.value == pytest.approx(published, rel=rel or None, abs=1e-3 if not rel else 0.0)
+    assert ours.steps and str(ours.quantity) == ours.steps[-1].result
+
+
+@pytest.mark.parametrize(
+    ("meter", "range_v", "published"),
+    [
+        seen("listingsbee.com, voltmeters: 20 kΩ/V on 50 V is 1 MΩ", "moving_coil_20k", 50, 1e6),
+        seen("same on 250 V is 5 MΩ", "moving_coil_20k", 250, 5e6),
+        seen(
+            "edudirectory.50webs.com elect99: 20 kΩ/V on 10 V is 200 kΩ",
+            "moving_coil_20k",
+            10,
+            200e3,
+        ),
+        seen("same: a digital meter has typically 10 MΩ", "digital", None, 10e6),
+        practice("1 kΩ/V on 50 V is 50 kΩ", "moving_coil_1k", 50, 50e3),
+    ],
+)
+def test_meters_load_as_printed(meter: str, range_v: float | None, published: float) -> None:
+    """The input resistance of a class of meters is the printed one."""
+    assert METERS[meter].input_ohm(range_v) == published
+
+
+@pytest.mark.parametrize(
+    ("ours", "published", "rel"),
+    [
+        seen("Helfrick and Cooper, example 6-2: a sawtooth's form factor is 1.155",
+             waveform.form_factor("sawtooth"), 1.155, 5e-4),
+        seen("same: its meter shows 0.961",
+             waveform.shown_over_true("average", "sawtooth"), 0.961, 1.1e-3),
+        seen("same: an error of -3.9 %", shape_error(METERS["digital"], "sawtooth"), -0.039, 0.03),
+        seen("manual of a handheld meter (manualshive.com 1090514), p. 19: a square wave shows 1.110",
+             waveform.shown_over_true("average", "square"), 1.110, 1e-3),
+        seen("same: a triangle shows 0.960",
+             waveform.shown_over_true("average", "triangle"), 0.960, 3e-3),
+        seen("same: full-wave of RMS 1 has an AC part of 0.435",
+             waveform.AC_PART["full_sine"][0] * math.sqrt(2), 0.435, 2e-3),
+        seen("same: its meter shows 0.421 of it",
+             waveform.AC_PART["full_sine"][1] * math.sqrt(2) * waveform.SINE_FACTOR, 0.421, 1e-3),
+        seen("ilovetranslation.com slides on meters: a square wave reads 11 % high",
+             shape_error(METERS["digital"], "square"), 0.11, 0.01),
+        memory("definition: true RMS has no such error",
+               1 + shape_error(METERS["digital_true_rms"], "square"), 1.0, 1e-12),
+    ],
+)  # fmt: skip
+def test_average_responding_meters_err_as_printed(ours: float, published: float, rel: float):
+    """What a meter shows of a wave that is no sine is what text books and manuals print."""
+    assert ours == pytest.approx(published, rel=rel)
+
+
+RKM = "en.wikipedia.org EN 60062"
+REGIS = "regiscoyne.com cap-resistorcodes"
+STUDENT = "eestudenthelp.blogspot.com capacitor markings"
+SHARP = "sharpdev.tools capacitor-code"
+
+
+@pytest.mark.parametrize(
+    ("marked", "value", "minus", "plus"),
+    [
+        *(
+            seen(f"{RKM}: {code}", resistor_code(code), ohm, None, None)
+            for code, ohm in {"R47": 0.47, "4R7": 4.7, "470R": 470, "4K7": 4.7e3, "47K": 47e3,
+                              "47K3": 47.3e3, "470K": 470e3, "4M7": 4.7e6}.items()
+        ),
+        *(
+            memory(f"IEC 60062: {code}", capacitor_code(code), farad, None, None)
+            for code, farad in {"p33": 0.33e-12, "3p3": 3.3e-12, "33p": 33e-12, "n33": 0.33e-9,
+                                "3n3": 3.3e-9, "µ33": 0.33e-6, "3µ3": 3.3e-6, "33µ": 33e-6}.items()
+        ),
+        seen(f"{REGIS}: 473J", capacitor_code("473J"), 47e-9, -0.05, 0.05),
+        seen("zikriqibov2dec.web.app: 474J", capacitor_code("474J"), 470e-9, -0.05, 0.05),
+        seen(f"{STUDENT}: 103", capacitor_code("103"), 10e-9, None, None),
+        seen(f"{STUDENT}: 2n2", capacitor_code("2n2"), 2.2e-9, None, None),
+        seen(f"{SHARP}: 223", capacitor_code("223"), 22e-9, None, None),
+        seen(f"{SHARP}: 104K", capacitor_code("104K"), 100e-9, -0.10, 0.10),
+        seen(f"{SHARP}: 104M", capacitor_code("104M"), 100e-9, -0.20, 0.20),
+        seen(f"{STUDENT}: Z is -20 +80 %", capacitor_code("103Z"), 10e-9, -0.20, 0.80),
+        seen(f"{REGIS}: H is 3 %", capacitor_code("103H"), 10e-9, -0.03, 0.03),
+        seen(f"{REGIS}: D is 0.5 pF on 5 pF", capacitor_code("5R0D"), 5e-12, -0.1, 0.1),
+        seen("tangible-technology.com R_Color_Code: blue red red gold",
+             resistor_bands("blue red red gold".split()), 6200, -0.05, 0.05),
+        seen("365electric.com 173860: yellow violet brown gold",
+             resistor_bands("yellow violet brown gold".split()), 470, -0.05, 0.05),
+        seen("tangible-technology.com R_Color_Code: gold moves the point one place",
+             resistor_bands("blue red gold silver".split()), 6.2, -0.10, 0.10),
+        seen("kodekata.net resistorcolorcode, IEC 60062: no tolerance band is 20 %",
+             resistor_bands("brown black orange".split()), 10e3, -0.20, 0.20),
+        memory("IEC 60062: five bands, 1 %",
+               resistor_bands("yellow violet black brown brown".split()), 4.7e3, -0.01, 0.01),
+    ],
+)  # fmt: skip
+def test_markings_mean_what_is_printed(marked, value: float, minus, plus) -> None:
+    """A code or band means the printed value and tolerance."""
+    assert marked.value == pytest.approx(value, rel=1e-12)
+    assert (marked.minus, marked.plus) == pytest.approx((minus, plus))
+
+
+@pytest.mark.published("memory", "IEC 60063, E24 series")
+def test_preferred_values_are_those_of_the_series() -> None:
+    """2.6 rounds to 2.7 and 8.3 to 8.2, where the series departs from its formula."""
+    assert [nearest_preferred(x) for x in (2.6, 8.3, 4600, 97e3)] == pytest.approx(
+        [2.7, 8.2, 4700, 100e3]
+    )
+
+
+@pytest.mark.published("seen", "epanorama.net, levels: 0.25 mA for class II (IEC 950)")
+def test_touch_limit_of_class_two_is_the_printed_one() -> None:
+    """0.24 mA is below the limit of double insulation, 0.26 mA above; neither opens a gate."""
+    below, above = (
+        safety_checks.judge_touch(safety_checks.touch_current(v, 50, "plain"), "double_square")
+        for v in (0.48, 0.52)
+    )
+    assert not below.above and above.above
+    assert not below.opens_gate and not above.opens_gate
