@@ -8,6 +8,7 @@ safer value stands in ``is`` and the other in ``also``.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -52,6 +53,13 @@ class Other(Frozen):
     from_: str = Field(alias="from")
 
 
+class Step(Frozen):
+    """One row of a limit that slides with the AC volts a plate."""
+
+    vrms: str
+    is_: str = Field(alias="is")
+
+
 class Limit(Frozen):
     """A published limit, for one plate or section, with the rating system it is meant in."""
 
@@ -59,6 +67,7 @@ class Limit(Frozen):
     system: System = "unknown"
     from_: str = Field(alias="from", description="id in sources.yaml")
     also: Other | None = Field(default=None, description="where sources differ; never the safer")
+    slides: list[Step] = Field(default_factory=list, description="by rising AC volts a plate")
 
 
 class Heater(Frozen):
@@ -116,6 +125,21 @@ class Point(Frozen):
     def plate_watts(self) -> float:
         """Watts at the plate, V x A."""
         return value_of(self.plate_v, "V") * value_of(self.plate_ma, "A")
+
+    def volts(self) -> tuple[float, float]:
+        """Plate and screen volts; 0 V where there is no screen."""
+        screen = 0.0 if self.screen_v is None else value_of(self.screen_v, "V")
+        return value_of(self.plate_v, "V"), screen
+
+    def rated(self) -> tuple[float, float, float | None, str]:
+        """Cathode resistor ohm and cathode current A of this point, mu, source.
+
+        R = -Vg / (Ip + Is), Ohm's law; 0 ohm where the grid is at the cathode.
+        """
+        cathode_a = value_of(self.plate_ma, "A")
+        if self.screen_ma is not None:
+            cathode_a += value_of(self.screen_ma, "A")
+        return -value_of(self.grid_v, "V") / cathode_a, cathode_a, self.mu, self.from_
 
 
 class Triode(Frozen):
@@ -190,6 +214,9 @@ class TubeType(Entry):
 
     def _limit_read(self, name: str, limit: Limit) -> None:
         value = value_of(limit.is_, LIMIT_UNITS[name])
+        volts = [value_of(row.vrms, "V") for row in limit.slides]
+        if volts != sorted(set(volts)):
+            raise ValueError(f"{self.type}: rows of {name} do not rise in volts")
         if limit.also is None:
             return
         other = value_of(limit.also.is_, LIMIT_UNITS[name])
@@ -200,6 +227,24 @@ class TubeType(Entry):
         """Limit in SI (W, V, A, F, ohm), or None if none is known."""
         found = self.limits.get(name)
         return None if found is None else value_of(found.is_, LIMIT_UNITS[name])
+
+    def limit_at(self, name: LimitName, vrms: float) -> float | None:
+        """Limit in SI at ``vrms`` V a plate, straight between the rows of one that slides.
+
+        Below the first row that row holds; above the last, or without rows, the single limit.
+        """
+        found = self.limits.get(name)
+        if found is None or not found.slides:
+            return self.limit(name)
+        rows = [
+            (value_of(row.vrms, "V"), value_of(row.is_, LIMIT_UNITS[name])) for row in found.slides
+        ]
+        if vrms <= rows[0][0]:
+            return rows[0][1]
+        for (low, one), (high, two) in pairwise(rows):
+            if vrms <= high:
+                return float(one + (two - one) * (vrms - low) / (high - low))
+        return self.limit(name)
 
     def heater_ways(self) -> tuple[tuple[float, float], ...]:
         """Volts and amperes of the heater, of both ways if its centre is brought out."""
