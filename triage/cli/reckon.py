@@ -7,7 +7,7 @@ import json
 import sys
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -130,12 +130,31 @@ def run(args: argparse.Namespace) -> int:
     if "help" in asked.flags:
         print(spell(usage(check), look))
         return 0
+    if check.files:
+        return _with_files(check, asked, look)
     if asked.files:
         first = check.params[0].name if check.params else "..."
         raise BadReading(asked.files[0], f"say which value of '{check.name}' it is.",
                          f"'{first}={asked.files[0]}'")  # fmt: skip
     found = reckon.reckon(check.name, asked.values, shelf())
     show(found, asked, look)
+    return 0
+
+
+def _with_files(check: Check, asked: Asked, look: Look) -> int:
+    from triage.cli import reckon_chart
+    from triage.measure import reckon
+
+    names = [param.name for param in check.params]
+    values = dict(zip(names, asked.files, strict=False)) | asked.values
+    if len(asked.files) > len(names):
+        raise BadReading(asked.files[len(names)], f"'{check.name}' takes {len(names)} files.")
+    full = shelf()
+    files = {name: reckon_chart.content(name) for name in values.values()}
+    full = replace(full, files=files)
+    show(reckon.reckon(check.name, values, full), asked, look)
+    if asked.into:
+        print(reckon_chart.hand_over(asked.into, values, full))
     return 0
 
 
@@ -180,10 +199,15 @@ def _wrapped(text: str, indent: int = 2, first: str = "") -> list[str]:
 def told(found: Reckoned, steps: bool) -> str:
     """Outcome as lines for a person: the number, the verdict, what it rests on, what to mind."""
     out = found.outcome
-    lines = [f"{found.check.name}: {out.result}" if out.result is not None else found.check.name]
+    lines = [
+        f"{found.check.name}: {out.result}"
+        if out.result is not None and not out.lines
+        else found.check.name
+    ]
     lines += _wrapped(out.verdict)
     width = max((len(name) for name, _ in out.also), default=0)
-    lines += [f"  {name:<{width}}  {q}" for name, q in out.also]
+    if not out.lines:
+        lines += [f"  {name:<{width}}  {q}" for name, q in out.also]
     for row in out.lines:
         lines += _wrapped(row, 23, "  ")
     if out.rests_on:

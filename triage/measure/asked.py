@@ -103,6 +103,10 @@ class Given:
             raise BadReading(text, f"no such {name}{nearest(wanted, param.choices)}")
         return wanted
 
+    def text(self, name: str) -> str:
+        """A text as typed, such as the name of a file."""
+        return self._text(name)[1]
+
     def q(self, name: str) -> Quantity:
         """A number that must be there, SI, with the meter's or a written (± %) uncertainty.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from triage.measure.bands import shares
@@ -56,6 +56,8 @@ class Shelf:
     findings: Mapping[str, Finding]
     from_memory: frozenset[str] = frozenset()
     """Ids of sources that nobody has read."""
+    files: Mapping[str, str] = field(default_factory=dict)
+    """Text of the files that were named, by name."""
 
 
 @dataclass(frozen=True)

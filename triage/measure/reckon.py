@@ -11,11 +11,12 @@ from triage.errors import BadReading
 from triage.measure.asked import Check, run
 from triage.measure.checks import Outcome, Shelf, nearest
 from triage.measure.quantity import Quantity
+from triage.measure.reckon_chart import CHARTS
 from triage.measure.reckon_loadline import LOAD_LINES
 from triage.measure.reckon_stages import STAGES
 from triage.measure.reckon_tubes import TUBES
 
-_TABLES: tuple[tuple[Check, ...], ...] = (TUBES, LOAD_LINES, STAGES)
+_TABLES: tuple[tuple[Check, ...], ...] = (TUBES, LOAD_LINES, STAGES, CHARTS)
 CHECKS: dict[str, Check] = {check.name: check for table in _TABLES for check in table}
 """Every check by its name."""
 
