@@ -113,7 +113,7 @@ def hands_text(card: Card) -> str:
         found.append(f"{hands.charged} charged touch{'es' if hands.charged > 1 else ''}")
     if hands.clip_cold:
         found.append(f"{hands.clip_cold} clip{'s' if hands.clip_cold > 1 else ''} on while dead")
-    return ", ".join(found) or ("no touch while live" if card.sort == "step" else "")
+    return ", ".join(found) or ("no live touch" if card.sort == "step" else "")
 
 
 def before_items(cards: Sequence[Card]) -> tuple[str, ...]:
