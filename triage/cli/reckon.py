@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 import textwrap
 from collections.abc import Sequence
@@ -209,7 +210,8 @@ def told(found: Reckoned, steps: bool) -> str:
     if not out.lines:
         lines += [f"  {name:<{width}}  {q}" for name, q in out.also]
     for row in out.lines:
-        lines += _wrapped(row, 23, "  ")
+        column = re.match(r"\S.*?\s{2,}", row)
+        lines += _wrapped(row, 2 + (column.end() if column else 2), "  ")
     if out.rests_on:
         lines += _wrapped(f"rests on: {out.rests_on}")
     for mark in out.marks:

@@ -13,10 +13,11 @@ from triage.measure.checks import Outcome, Shelf, nearest
 from triage.measure.quantity import Quantity
 from triage.measure.reckon_chart import CHARTS
 from triage.measure.reckon_loadline import LOAD_LINES
+from triage.measure.reckon_mains import MAINS
 from triage.measure.reckon_stages import STAGES
 from triage.measure.reckon_tubes import TUBES
 
-_TABLES: tuple[tuple[Check, ...], ...] = (TUBES, LOAD_LINES, STAGES, CHARTS)
+_TABLES: tuple[tuple[Check, ...], ...] = (TUBES, LOAD_LINES, STAGES, MAINS, CHARTS)
 CHECKS: dict[str, Check] = {check.name: check for table in _TABLES for check in table}
 """Every check by its name."""
 
