@@ -30,6 +30,7 @@ Sort = Literal[
 ]
 SAFETY = frozenset({"act", "gate", "hazard"})
 LEAVES = frozenset({"proof", "nothing_wrong", "hand_over", "goes_on"})
+GOES_ON = "Leading suspects:"
 LEADING = 3
 FAR_BEHIND = 0.1
 """At most three suspects at an end, none with less than a tenth of the first one's chance."""
@@ -164,7 +165,8 @@ def leaf(session: Session, view: View, number: str) -> Card:
             power=view.power,
             banner=view.banner,
             why=view.why,
-            lines=(*view.how, *left_safe(session)),
+            cautions=left_safe(session),
+            lines=view.how,
         )
     advice = session.moment.assessment.advice
     sound = advice.move == "nothing_wrong" and not view.ident and session.state.pending is None
@@ -177,7 +179,8 @@ def leaf(session: Session, view: View, number: str) -> Card:
         power=view.power,
         banner=view.banner,
         why=view.why,
-        lines=(*suspects, *left_safe(session)),
+        cautions=left_safe(session),
+        lines=suspects,
     )
 
 
@@ -200,16 +203,16 @@ def _shares(rows: Sequence[tuple[float, str]]) -> Iterator[str]:
 
 def goes_on(session: Session, number: str) -> Card:
     """Where the depth is reached: the leading suspects."""
-    lines = (*_leading(session), *left_safe(session))
-    return Card("goes_on", "Goes on. Leading suspects:", number, lines=lines)
+    lines = tuple(_leading(session))
+    return Card("goes_on", GOES_ON, number, cautions=left_safe(session), lines=lines)
 
 
-def rare(grounded: Grounded, mass: Floats, number: str) -> Card:
+def rare(session: Session, mass: Floats, number: str) -> Card:
     """A way that is not followed: suspects after all its answers together; mass, shape (rows,)."""
-    share = mass / mass.sum()
+    grounded, share = session.bench.grounded, mass / mass.sum()
     top = np.argsort(-share, kind="stable")[:LEADING].tolist()
     lines = tuple(_shares([(float(share[row]), says(grounded, row)) for row in top]))
-    return Card("goes_on", "Goes on. Leading suspects:", number, lines=lines)
+    return Card("goes_on", GOES_ON, number, cautions=left_safe(session), lines=lines)
 
 
 def outcome_label(grounded: Grounded, answers: Sequence[tuple[int, int]]) -> str:

@@ -248,8 +248,8 @@ class _Grower:
         reply = session.confirm(assumed_fields(view, session.moment.facts))
         if not reply.ok:
             title = f"Stop here and hand it over: '{view.title}' cannot be met."
-            lines = (reply.message, *left_safe(session))
-            self.add(Card("hand_over", title, way.number, lines=lines, power=view.power), way)
+            end = Card("hand_over", title, way.number, cautions=left_safe(session))
+            self.add(replace(end, power=view.power, lines=(reply.message,)), way)
             return None
         return self.add(act_card(session, view, bout.last_act()), way)
 
@@ -274,7 +274,7 @@ class _Grower:
             )
             if hung.reach < REACHED and left > 1:
                 mass = fork.session.moment.assessment.state.posterior
-                self.add(rare(grounded, mass, hung.number), hung)
+                self.add(rare(session, mass, hung.number), hung)
             else:
                 self.grow(fork, left - 1, hung)
         rest = [o for o in range(len(chances)) if o not in named]
@@ -283,7 +283,7 @@ class _Grower:
             mass = found.columns[rest].sum(axis=0) * state.posterior
             number = f"{way.number}.{len(branches) + 1}"
             hung = _Way(here.parent, rest_label(found, rest), share, way.reach * share, number)
-            self.add(rare(grounded, mass, number), hung)
+            self.add(rare(session, mass, number), hung)
 
     def _merged(
         self, bout: _Bout, ident: str, found: Outcomes, chances: Floats, named: Sequence[int]

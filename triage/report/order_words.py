@@ -89,7 +89,7 @@ def heading(card: Card) -> str:
         return f"{card.number}  {card.title}{where}"
     if card.sort == "repair":
         return f"REPAIR: {card.title}{where}"
-    return f"{ENDS.get(card.sort, card.sort).upper()}: {card.title.removeprefix('Goes on. ')}"
+    return f"{ENDS.get(card.sort, card.sort).upper()}: {card.title}"
 
 
 def cost_line(card: Card) -> str:
@@ -123,7 +123,7 @@ def before_items(cards: Sequence[Card]) -> tuple[str, ...]:
         if card.sort == "gate":
             text = f"{card.title} ({card.ident})"
         elif card.sort == "hazard":
-            text = f"HAZARD, {card.title}: " + " ".join(card.lines) + " " + card.why
+            text = f"HAZARD, {card.title}: " + " ".join((*card.lines, card.why)).rstrip(".")
         else:
             text = ACTS.get(card.ident, card.title.rstrip("."))
         found.append(text + "".join(f" [{c}]" for c in card.cautions if card.sort == "act"))
