@@ -7,7 +7,8 @@ same reading entered twice cancels as it should (x - x is 0 ± 0). Source: JCGM 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import operator
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, NoReturn
 
@@ -167,7 +168,7 @@ class Quantity:
             raise ValueError(f"cannot add {b.unit or 'a plain number'} to {self.unit}")
         if self.over or b.over:
             return _over(self.unit, [(self, 1.0), (b, 1.0)])
-        return derived(self.affine + b.affine, self.unit, [(self, 1.0), (b, 1.0)])
+        return derived(_applied(operator.add, self, b), self.unit, [(self, 1.0), (b, 1.0)])
 
     __radd__ = __add__
 
@@ -187,8 +188,7 @@ class Quantity:
         unit, pair = dimension.product(self.unit, b.unit), [(self, b.value), (b, self.value)]
         if self.over or b.over:
             return _over(unit, pair)
-        return derived(_finite("product", self.value * b.value) and self.affine * b.affine,
-                       unit, pair)  # fmt: skip
+        return derived(_applied(operator.mul, self, b), unit, pair)
 
     __rmul__ = __mul__
 
@@ -201,8 +201,7 @@ class Quantity:
         pair = [(self, b.value), (b, -self.value * b.value)]
         if self.over:
             return _over(unit, pair)
-        return derived(_finite("quotient", self.value / b.value) and self.affine / b.affine,
-                       unit, pair)  # fmt: skip
+        return derived(_applied(operator.truediv, self, b), unit, pair)
 
     def __rtruediv__(self, other: float) -> Quantity:
         return Quantity(float(other), 0.0, "") / self
@@ -220,7 +219,7 @@ class Quantity:
         try:
             slope = exponent * self.value ** (exponent - 1)
             raised = self.affine**exponent
-        except OverflowError:
+        except ArithmeticError:
             raise OutOfRange("power", str(self), "a value whose power is finite") from None
         return derived(raised, dimension.power(self.unit, exponent), [(self, slope)])
 
@@ -244,10 +243,14 @@ def components(affine: Any) -> dict[Any, float]:
     return {} if isinstance(affine, float) else dict(affine.error_components())
 
 
-def _finite(what: str, value: float) -> bool:
-    if not math.isfinite(value):
-        raise OutOfRange(what, value, "a finite number")
-    return True
+def _applied(operation: Callable[[Any, Any], Any], a: Quantity, b: Quantity) -> Any:
+    """Result of an operation on two affine functions; refused where it is not finite."""
+    try:
+        if math.isfinite(operation(a.value, b.value)):
+            return operation(a.affine, b.affine)
+    except ArithmeticError:
+        pass
+    raise OutOfRange(f"result of {operation.__name__}", f"{a} with {b}", "a finite number")
 
 
 def _bounds(operands: Signed) -> tuple[bool, bool]:
