@@ -128,10 +128,15 @@ def step_card(session: Session, view: View, number: str) -> Card:
 
 def _where(session: Session, view: View) -> str:
     """The place of a step or a repair, where its title leaves it open."""
-    if view.place in ("", "amp"):
+    if view.place in ("", "amp") or _only_channel(session.bench.grounded, view.place):
         return ""
     name = session.bench.grounded.place_name(view.place)
     return "" if name in view.title else name
+
+
+def _only_channel(grounded: Grounded, place: str) -> bool:
+    kind = grounded.places.by_id[place].kind
+    return kind == "channel" and len(grounded.places.of_kind([kind])) == 1
 
 
 def repair_card(session: Session, view: View, number: str) -> Card:

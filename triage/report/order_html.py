@@ -29,7 +29,7 @@ ul.answers > li { border-left: 2px solid #999; padding: .35rem 0 .35rem .8rem; m
 .part { border: 1px solid #444; padding: .35rem .7rem; margin: .3rem 0; break-inside: avoid; }
 .part p, .part ul, .part ol { margin: .2rem 0; }
 .part ul, .part ol { padding-left: 1.5rem; }
-.before { border-style: dashed; background: #fff6d6; font-size: .92rem; }
+.before { border-style: dashed; background: #fff6d6; font-size: .92em; }
 .repair { background: #e6f3e6; }
 .end { background: #f0f0f0; border-radius: .6rem; }
 .live { border: 4px double #a01010; }
