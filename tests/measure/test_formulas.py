@@ -192,6 +192,21 @@ def test_hum_rates_are_judged_by_the_rectifier() -> None:
     assert ripple.rate_says(85.0, 60.0, "bridge").says == "unclear"
 
 
+def test_usual_hum_goes_by_stage_feedback_and_load() -> None:
+    """20 mV is usual of a single-ended stage without feedback, and far too much of push-pull."""
+    single, pair = ripple.hum_band(True, False), ripple.hum_band(False, True)
+    assert single.low < 20e-3 < single.high and 20e-3 > pair.high
+    assert ripple.hum_band(True, False, 16.0).high == pytest.approx(single.high * math.sqrt(2.0))
+
+
+def test_feedback_hides_a_weak_tube() -> None:
+    """With 20 dB of feedback a 20 % loss of open gain leaves about 2 %."""
+    left = stages.feedback_steadies(400.0, 9.0 / 400.0)
+    assert left.value == pytest.approx(0.1)
+    full, weak = (stages.gain_with_feedback(a, 9.0 / 400.0).value for a in (400.0, 320.0))
+    assert 1 - weak / full == pytest.approx(0.2 * left.value, rel=0.3)
+
+
 def test_a_limit_from_memory_stops_and_never_allows() -> None:
     """The touch verdict says where its limit is from; a two-wire chassis has no limit at all."""
     found = safety_checks.judge_touch(safety_checks.touch_current(1.2, 60.0), "earthed")

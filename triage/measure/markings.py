@@ -122,10 +122,10 @@ def bands_of(ohm: float, tolerance: float = 0.05) -> tuple[str, ...]:
             f"{ohm:g} ohm, {tolerance:g}", "four bands cannot say it", "4700 ohm, 0.05"
         )
     mantissa, exponent = f"{ohm:.1e}".split("e")
-    first, second = mantissa.replace(".", "")
+    figures = mantissa.replace(".", "")
     times = int(exponent) - 1
     multiplier = COLOURS[times] if times >= 0 else {-1: "gold", -2: "silver"}[times]
-    found = [COLOURS[int(first)], COLOURS[int(second)], multiplier]
+    found = [*(COLOURS[int(figure)] for figure in figures), multiplier]
     return tuple(found) if tolerance == 0.20 else (*found, words[tolerance])
 
 

@@ -66,6 +66,37 @@ def rate_says(rate_hertz: Number, line_hertz: float, rectifying: str) -> RateRea
     )
 
 
+@dataclass(frozen=True)
+class HumBand:
+    """Usual hum at the speaker in V RMS, ``low`` to ``high``, and what that rests on."""
+
+    low: float
+    high: float
+    rests_on: str
+
+
+def hum_band(single_ended: bool, feedback: bool, load_ohm: float = 8.0) -> HumBand:
+    """Hum that healthy amplifiers leave at the speaker, by output stage, feedback and load.
+
+    At 8 ohm: single-ended 10 to 30 mV without feedback, 2 to 10 mV with it; push-pull 2 to 10 mV
+    without, 0.5 to 2 mV with it (common practice, no source); other loads as the root of the ohms.
+
+    Raises
+    ------
+    OutOfRange : a load outside 1 ohm to 1 kohm.
+    """
+    load = given("load", load_ohm, "ohm", least=1.0, most=1e3).value
+    bands = {
+        (True, False): (10e-3, 30e-3), (True, True): (2e-3, 10e-3),
+        (False, False): (2e-3, 10e-3), (False, True): (0.5e-3, 2e-3),
+    }  # fmt: skip
+    low, high = bands[(bool(single_ended), bool(feedback))]
+    scale = math.sqrt(load / 8.0)
+    stage = "single-ended" if single_ended else "push-pull"
+    words = f"{stage}, {'with' if feedback else 'without'} feedback: common practice, no source"
+    return HumBand(low * scale, high * scale, words)
+
+
 def ripple_vpp(amps: Number, farad: Number, ripple_hz: Number) -> Worked:
     """Peak-to-peak ripple in V at the reservoir: I/(f C), f the ripple's rate.
 
