@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triage.knowledge.paths import knowledge_dir
-from triage.measure.rectifier_swap import b_plus_shift
+from triage.measure.rectifier_swap import b_plus_shift, hot_switch_a
 from triage.measure.substitutes import Circumstances, substitute
 from triage.measure.trade_swaps import load_swaps, run_swap
 from triage.measure.tube_entry import TubeType
@@ -179,6 +179,26 @@ def test_a_reversed_swap_reverses_the_shift() -> None:
     assert there is not None and back is not None
     assert (there.low_v, there.high_v) == pytest.approx((-back.high_v, -back.low_v))
     assert b_plus_shift(tube("5U4GB"), tube("UY85"), 0.1) is None
+
+
+def test_hot_switching_obeys_source_and_tube_together() -> None:
+    """The surge of a 5U4GB at 360 V and 76 ohm drops the crest in both, and less ohm makes it more."""
+    kind = tube("5U4GB")
+    surge = hot_switch_a(kind, 360.0, 76.0)
+    assert surge is not None
+    crest = 360.0 * math.sqrt(2) * 1.05
+    assert surge * 76.0 + 50.0 * (surge / 0.275) ** (2 / 3) == pytest.approx(crest, rel=1e-6)
+    assert (hot_switch_a(kind, 360.0, 30.0) or 0.0) > surge
+    assert hot_switch_a(tube("UY85"), 230.0, 100.0) is None
+
+
+def test_a_surge_above_the_sheet_forbids_hot_switching() -> None:
+    """A GZ34 at 400 V and 125 ohm stays within its 3.7 A hot; at 20 ohm it does not."""
+    known = Circumstances(supply_vrms=400.0, source_ohm=125.0)
+    found = substitute(tube("5U4GB"), tube("GZ34"), known)
+    assert levels(found, "transient_ma") == ["good"]
+    found = substitute(tube("5U4GB"), tube("GZ34"), replace(known, source_ohm=20.0))
+    assert levels(found, "transient_ma") == ["change"]
 
 
 def supply_v(perveance: float, load_a: float) -> float:

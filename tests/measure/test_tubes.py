@@ -143,6 +143,14 @@ def test_the_triode_in_the_envelope_is_within_its_own_limits(tube: TubeType) -> 
     assert all(point.plate_watts() <= watts * 1.0001 for point in tube.triode.points)
 
 
+@each(rectifier=False)
+def test_fixed_bias_bears_less_grid_return(tube: TubeType) -> None:
+    """The limit of fixed bias is not above that of cathode bias, and counts where bias is unknown."""
+    fixed, cathode = tube.return_limit("fixed"), tube.return_limit("cathode")
+    assert fixed is None or cathode is None or fixed <= cathode
+    assert tube.return_limit("unknown") == fixed
+
+
 @each(rectifier=True)
 def test_rectifiers_tell_what_a_supply_is_checked_by(tube: TubeType) -> None:
     """Inverse volts, direct and peak current; inverse volts twice the peak of the AC allowed."""

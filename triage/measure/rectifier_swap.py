@@ -52,6 +52,40 @@ def b_plus_shift(
     return Shift(min(found), max(found))
 
 
+def hot_switch_a(tube: TubeType, vrms: float, source_ohm: float) -> float | None:
+    """Plate current as a hot rectifier meets an empty capacitor at the crest of the AC, A.
+
+    Solves ``i R + V0 (i / I0)^(2/3) = sqrt(2) V`` at high line by bisection: source resistance a
+    plate in ohm, > 0, and Child's law from the drop of the sheet. None if the drop is not known.
+    """
+    if tube.drop is None:
+        return None
+    crest = math.sqrt(2.0) * vrms * LINE_HIGH
+    low, high = 0.0, crest / source_ohm
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if middle * source_ohm + (tube.drop_at(middle) or 0.0) > crest:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _hot_switch(new: TubeType, at: Circumstances) -> list[Reason]:
+    """Where a switch puts B+ on while the rectifier is hot (standby, or off and on again)."""
+    most = new.limit("transient_ma")
+    if most is None or at.supply_vrms is None or not at.source_ohm or at.filter_input == "choke":
+        return []
+    surge = hot_switch_a(new, at.supply_vrms, at.source_ohm)
+    if surge is None:
+        return []
+    says = f"hot switching {surge:.1f} A, {most:.1f} A allowed"
+    level: Level = "good" if surge <= most else "change"
+    if level == "change":
+        says += ": never switch B+ on a hot rectifier, or add resistance"
+    return [Reason("transient_ma", level, says, (new.limits["transient_ma"].from_,))]
+
+
 def rectifier_reasons(old: TubeType, new: TubeType, at: Circumstances) -> list[Reason]:
     """All reasons that rectifiers alone have."""
     given: dict[LimitName, float | None] = {
@@ -72,7 +106,13 @@ def rectifier_reasons(old: TubeType, new: TubeType, at: Circumstances) -> list[R
         limit_reason(name, old, new, value, vrms=at.supply_vrms) for name, value in given.items()
     ]
     kept = [reason for reason in found if reason is not None]
-    return [*kept, *_cathode(old, new), *_warm_up(old, new, at), *_shift(old, new, at)]
+    return [
+        *kept,
+        *_cathode(old, new),
+        *_warm_up(old, new, at),
+        *_hot_switch(new, at),
+        *_shift(old, new, at),
+    ]
 
 
 def _inverse_v(at: Circumstances) -> float | None:

@@ -79,7 +79,6 @@ class Heater(Frozen):
     parallel_amps: str | None = None
     direct: bool = Field(default=False, description="a filament that is its own cathode")
     from_: str = Field(alias="from")
-    also: Other | None = Field(default=None, description="amperes in another source")
 
 
 class Return(Frozen):
@@ -255,20 +254,14 @@ class TubeType(Entry):
         return tuple(ways)
 
     def return_limit(self, bias: str) -> float | None:
-        """Largest grid return in ohm under ``fixed`` or ``cathode`` bias; the lower if unknown."""
+        """Largest grid return in ohm under ``fixed`` or ``cathode`` bias.
+
+        Where the bias is unknown, that of fixed bias, which is the lower; None if it is not known.
+        """
         if self.grid_return is None:
             return None
-        found = {
-            kind: value_of(text, "ohm")
-            for kind, text in (
-                ("fixed", self.grid_return.fixed),
-                ("cathode", self.grid_return.cathode),
-            )
-            if text is not None
-        }
-        if bias in ("fixed", "cathode"):
-            return found.get(bias)
-        return min(found.values(), default=None)
+        text = self.grid_return.cathode if bias == "cathode" else self.grid_return.fixed
+        return None if text is None else value_of(text, "ohm")
 
     def drop_at(self, plate_a: float) -> float | None:
         """Volts lost at ``plate_a`` A through one plate, or None if the sheet's drop is not known.
