@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 PROG = "triage reckon"
 FLAGS = ("json", "steps", "plot", "ascii", "help")
+LONG = 12
+"""Lines from which on the verdict stands below them, where it is still on the screen."""
 ABOUT = (
     "Each check takes values as engineers write them (4k7, '47 mV', '0.022 uF', '10 ± 1 %') and "
     "says what they mean. After ± stands the standard uncertainty."
@@ -172,13 +174,15 @@ def show(found: Reckoned, asked: Asked, look: Look) -> None:
     if "json" in asked.flags:
         print(json.dumps(found.as_dict(), ensure_ascii=False, sort_keys=True))
         return
-    print(spell(told(found, "steps" in asked.flags), look))
-    if "plot" in asked.flags and found.outcome.picture is not None:
+    drawing = "plot" in asked.flags and found.outcome.picture is not None
+    above = told(found, "steps" in asked.flags, numbers=not drawing)
+    print(spell(above, look))
+    if drawing and found.outcome.picture is not None:
         from triage.measure.textplot import text
 
         plain = "ascii" in asked.flags or not look.unicode
-        print("\n" + "\n".join(text(found.outcome.picture, min(look.width, 80) - 1,
-                                    min(look.height, 24) - 4, plain)))  # fmt: skip
+        width, height = min(look.width, 80) - 1, look.height - above.count("\n") - 3
+        print("\n" + "\n".join(text(found.outcome.picture, width, max(12, min(height, 24)), plain)))
 
 
 def _write(name: str, content: str) -> None:
@@ -197,21 +201,26 @@ def _wrapped(text: str, indent: int = 2, first: str = "") -> list[str]:
     )
 
 
-def told(found: Reckoned, steps: bool) -> str:
-    """Outcome as lines for a person: the number, the verdict, what it rests on, what to mind."""
+def told(found: Reckoned, steps: bool, numbers: bool = True) -> str:
+    """Outcome as lines for a person: the number, the verdict, what it rests on, what to mind.
+
+    ``numbers`` False leaves the further numbers out, to make room for a picture.
+    """
     out = found.outcome
     lines = [
         f"{found.check.name}: {out.result}"
         if out.result is not None and not out.lines
         else found.check.name
     ]
-    lines += _wrapped(out.verdict)
+    long = len(out.lines) > LONG
+    lines += [] if long else _wrapped(out.verdict)
     width = max((len(name) for name, _ in out.also), default=0)
-    if not out.lines:
+    if numbers and not out.lines:
         lines += [f"  {name:<{width}}  {q}" for name, q in out.also]
     for row in out.lines:
         column = re.match(r"\S.*?\s{2,}", row)
         lines += _wrapped(row, 2 + (column.end() if column else 2), "  ")
+    lines += _wrapped(out.verdict) if long else []
     if out.rests_on:
         lines += _wrapped(f"rests on: {out.rests_on}")
     for mark in out.marks:
@@ -222,18 +231,26 @@ def told(found: Reckoned, steps: bool) -> str:
 
 
 def listing() -> str:
-    """All checks, one line each, with one example."""
-    from triage.measure.reckon import CHECKS
+    """All checks by theme, one line each, with one example."""
+    from triage.measure.reckon import CHECKS, TABLES
 
     width = max(map(len, CHECKS))
     lines = [f"usage: {PROG} NAME key=value ... [--steps] [--json] [--plot] [--svg FILE]", ""]
     lines += textwrap.wrap(ABOUT, 78)
-    lines.append("")
-    lines += [f"  {name:<{width}}  {check.says}" for name, check in CHECKS.items()]
+    for theme, table in TABLES:
+        lines += ["", f"{theme}:"]
+        lines += [f"  {check.name:<{width}}  {check.says}" for check in table]
     first = next(iter(CHECKS.values()))
-    lines += ["", "For example:", f"  {PROG} {first.name} {first.example}", "",
-              f"'{PROG} NAME --help' tells what a check takes."]  # fmt: skip
+    lines += ["", "For example:", *_command(first)]
+    lines += ["", f"'{PROG} NAME --help' tells what a check takes."]
     return "\n".join(lines)
+
+
+def _command(check: Check) -> list[str]:
+    return textwrap.wrap(
+        f"{PROG} {check.name} {check.example}", 78, initial_indent="  ", subsequent_indent="    ",
+        break_on_hyphens=False, break_long_words=False,
+    )  # fmt: skip
 
 
 def usage(check: Check) -> str:
@@ -252,11 +269,7 @@ def usage(check: Check) -> str:
             else " (may be left out)" if not param.default else f" ({param.default} if left out)"
         )  # fmt: skip
         lines += _wrapped(f"{param.help}{left}", width + 4, f"  {name:<{width}}  ")
-    lines += ["", "For example:"]
-    lines += textwrap.wrap(
-        f"{PROG} {check.name} {check.example}", 76, initial_indent="  ", subsequent_indent="    ",
-        break_on_hyphens=False,
-    )  # fmt: skip
+    lines += ["", "For example:", *_command(check)]
     drawn = ", --plot, --svg FILE" if check.draws else ""
     lines += ["", f"Also: --steps, --json{drawn}."]
     return "\n".join(lines)

@@ -17,8 +17,14 @@ from triage.measure.reckon_mains import MAINS
 from triage.measure.reckon_stages import STAGES
 from triage.measure.reckon_tubes import TUBES
 
-_TABLES: tuple[tuple[Check, ...], ...] = (TUBES, LOAD_LINES, STAGES, MAINS, CHARTS)
-CHECKS: dict[str, Check] = {check.name: check for table in _TABLES for check in table}
+TABLES: tuple[tuple[str, tuple[Check, ...]], ...] = (
+    ("tubes", TUBES),
+    ("stages", (*LOAD_LINES, *STAGES)),
+    ("supply, line, parts", MAINS),
+    ("whole amplifier", CHARTS),
+)
+"""Checks by theme, in the order in which they are listed."""
+CHECKS: dict[str, Check] = {check.name: check for _, table in TABLES for check in table}
 """Every check by its name."""
 
 

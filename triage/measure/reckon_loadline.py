@@ -233,7 +233,7 @@ LOAD_LINES: tuple[Check, ...] = (
         draws=True,
     ),
     Check(
-        "output-stage", "idle and power of an output tube under its transformer, or a pair",
+        "output-stage", "idle and power of an output tube, or of a pair",
         (
             TUBE,
             Param("supply", "V", "B+ at the transformer"),

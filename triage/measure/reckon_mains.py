@@ -183,7 +183,7 @@ def _bleeder(given: Given) -> Outcome:
         f"Below 60 V after {si(found.to_60_v.value, 's')}; it runs at "
         f"{si(found.watts.value, 'W')}, take one of {si(found.rated_w, 'W')} or more.",
         [("current", found.current), ("power", found.watts)],
-        marks=("a bleeder may be open: only a meter proves a capacitor empty",), picture=graph,
+        picture=graph,
     )  # fmt: skip
 
 
@@ -256,7 +256,7 @@ MAINS: tuple[Check, ...] = (
         _line, "line='126 V' nominal='117 V' expected='380 V'", draws=True,
     ),
     Check(
-        "ripple", "ripple a reservoir should have at its current, and a reading of it",
+        "ripple", "ripple a reservoir should have at its current, and a reading",
         (
             Param("current", "A", "DC drawn from the reservoir"),
             Param("capacitor", "F", "reservoir"),
@@ -290,7 +290,7 @@ MAINS: tuple[Check, ...] = (
         _reactance, "capacitor='25 uF' frequency='120 Hz'",
     ),
     Check(
-        "regulation", "how far B+ falls under load, and the resistance inside the supply",
+        "regulation", "how far B+ falls under load, and the resistance inside",
         (
             Param("unloaded", "V", "B+ without the load", reading="dc_volts"),
             Param("loaded", "V", "B+ with it", reading="dc_volts"),

@@ -166,7 +166,7 @@ STAGES: tuple[Check, ...] = (
         _gain, "tube=12AX7 load=100k next=220k out='5.2 V' in='0.1 V'",
     ),
     Check(
-        "splitter", "balance of a phase splitter, out of its two outputs or its two drops",
+        "splitter", "balance of a phase splitter, from its outputs or drops",
         (
             Param("plate_side", "V", "volts on the plate side (AC out, or DC drop)",
                   reading="ac_volts"),
@@ -202,7 +202,7 @@ STAGES: tuple[Check, ...] = (
         _reflected, "primary='100 V' secondary='3.48 V' load=8",
     ),
     Check(
-        "damping", "damping factor and output resistance, from volts with and without load",
+        "damping", "damping factor and output resistance",
         (
             Param("unloaded", "V", "AC volts without the load", reading="ac_volts"),
             Param("loaded", "V", "with it", reading="ac_volts"),

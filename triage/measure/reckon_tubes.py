@@ -264,7 +264,7 @@ def _number(name: str, unit: str, text: str, default: str | None = None, **more:
 
 TUBES: tuple[Check, ...] = (
     Check(
-        "idle", "plate dissipation at idle out of the volts over a sense resistor",
+        "idle", "plate dissipation at idle, from volts over a sense resistor",
         (
             _number("volts", "V", "volts over the sense or cathode resistor", reading="dc_volts"),
             _number("ohm", "ohm", "that resistor, as measured or marked (10 ± 1 %)"),
@@ -331,7 +331,7 @@ TUBES: tuple[Check, ...] = (
         _grid_current, "shift='0.5 V' return=500k size=small gm='5.2 mA/V'",
     ),
     Check(
-        "coupling", "leak of a coupling capacitor out of the shift of the grid it feeds",
+        "coupling", "leak of a coupling capacitor, from the shift of its grid",
         (
             _number("source", "V", "plate volts before the capacitor", reading="dc_volts"),
             _number("grid", "V", "the grid as it reads", reading="dc_volts"),
