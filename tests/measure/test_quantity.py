@@ -68,6 +68,8 @@ def test_a_budget_names_its_inputs() -> None:
     assert sum(row.share for row in worked.budget()) == pytest.approx(1.0)
     assert worked.budget()[0].u == pytest.approx(0.0004)
     assert Quantity(1.0, 0.0, "V").budget() == ()
+    ranged = work("V", "2 × V_s", Quantity(5.0, 0.1, "V", 0.5) * 2.0, V_s=Quantity(5.0, 0.0, "V"))
+    assert [row.name for row in ranged.budget()] == ["typed range of input", "input"]
 
 
 def test_correlation_of_results_is_known() -> None:

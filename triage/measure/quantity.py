@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import operator
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple, NoReturn
 
@@ -119,26 +119,25 @@ class Quantity:
         """The same reading with the conditions it was taken under."""
         return derived(self.affine, self.unit, [(self, 1.0)], Conditions(power, line_v, meter))
 
-    def budget(self) -> tuple[Contribution, ...]:
+    def budget(self, symbols: Mapping[Any, str] | None = None) -> tuple[Contribution, ...]:
         """Contributions of the inputs to the uncertainty, the largest first; empty if exact.
 
-        Inputs without a name are called "input"; correlated inputs are one line together.
+        Inputs without a name go by ``symbols`` (by variable), else as "input"; correlated inputs
+        are one line together.
         """
         total = self.total_u**2
-        parts: dict[object, tuple[Origin, float]] = {}
+        parts: dict[object, tuple[str, float, float]] = {}
         for variable, part in components(self.affine).items():
             origin = variable.tag if isinstance(variable.tag, Origin) else Origin("")
-            key: object = origin.name if origin.kind == "common" else variable
-            parts[key] = (origin, parts.get(key, (origin, 0.0))[1] + part**2)
+            name = origin.name or (symbols or {}).get(variable, "input")
+            key: object = name if origin.kind == "common" else variable
+            if origin.kind == "range":
+                name = f"typed range of {name}"
+            parts[key] = (name, origin.dof, parts.get(key, ("", 0.0, 0.0))[2] + part**2)
         rows = [
-            Contribution(
-                origin.name or ("typed range" if origin.kind == "range" else "input"),
-                math.sqrt(var),
-                var / total,
-                origin.dof,
-            )
-            for origin, var in parts.values()
-            if var > 0.0
+            Contribution(name, math.sqrt(variance), variance / total, dof)
+            for name, dof, variance in parts.values()
+            if variance > 0.0
         ]
         return tuple(sorted(rows, key=lambda row: -row.u))
 

@@ -6,9 +6,10 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from triage.errors import OutOfRange
-from triage.measure.quantity import Contribution, Quantity
+from triage.measure.quantity import Contribution, Quantity, components
 from triage.units import format_si
 
 Number = Quantity | float
@@ -59,24 +60,11 @@ class Worked:
 
     def budget(self) -> tuple[Contribution, ...]:
         """What each input adds to the uncertainty, by name, else by its symbol in the steps."""
-        symbols = {id(q.affine): symbol for symbol, q in self.inputs}
-        rows = self.quantity.budget()
-        if all(row.name != "input" for row in rows):
-            return rows
-        named = []
-        unnamed = [
-            (symbol, abs(part))
-            for variable, part in _parts(self.quantity).items()
-            if (symbol := symbols.get(id(variable))) is not None
-        ]
-        for row in rows:
-            fits = [pair for pair in unnamed if row.name == "input" and
-                    math.isclose(pair[1], row.u, rel_tol=1e-9)]  # fmt: skip
-            if fits:
-                unnamed.remove(fits[0])
-                row = replace(row, name=fits[0][0])
-            named.append(row)
-        return tuple(named)
+        symbols: dict[Any, str] = {}
+        for symbol, quantity in self.inputs:
+            for variable in components(quantity.affine):
+                symbols.setdefault(variable, symbol)
+        return self.quantity.budget(symbols)
 
     def noting(self, *notes: str) -> Worked:
         """The same result with notes added."""
@@ -85,11 +73,6 @@ class Worked:
     def __str__(self) -> str:
         """Render as the result alone."""
         return str(self.quantity)
-
-
-def _parts(quantity: Quantity) -> dict[object, float]:
-    affine = quantity.affine
-    return {} if isinstance(affine, float) else dict(affine.error_components())
 
 
 def step(symbol: str, formula: str, result: Quantity, inputs: dict[str, Quantity]) -> Step:
