@@ -11,6 +11,7 @@ from triage.errors import BadReading
 from triage.measure.asked import Check, run
 from triage.measure.checks import Outcome, Shelf, nearest
 from triage.measure.quantity import Quantity
+from triage.measure.reckon_capacitors import CAPACITORS
 from triage.measure.reckon_chart import CHARTS
 from triage.measure.reckon_loadline import LOAD_LINES
 from triage.measure.reckon_mains import MAINS
@@ -20,6 +21,7 @@ from triage.measure.reckon_tubes import TUBES
 TABLES: tuple[tuple[str, tuple[Check, ...]], ...] = (
     ("tubes", TUBES),
     ("stages", (*LOAD_LINES, *STAGES)),
+    ("capacitors", CAPACITORS),
     ("supply, line, parts", MAINS),
     ("whole amplifier", CHARTS),
 )
