@@ -165,6 +165,14 @@ def test_inverse_volts_count_twice_the_peak_at_high_line() -> None:
         assert levels(found, "inverse_v") == [level]
 
 
+def test_a_sliding_limit_is_told_from_end_to_end() -> None:
+    """GZ34 for 5U4GB with nothing known: both rows of both, not the last one as if it held always."""
+    found = substitute(tube("5U4GB"), tube("GZ34")).why("change")
+    assert any("50 ohm at 300 V to 175 ohm at 550 V" in says for says in found)
+    known = Circumstances(supply_vrms=300.0, source_ohm=60.0)
+    assert levels(substitute(tube("5U4GB"), tube("GZ34"), known), "source_ohm_min") == ["good"]
+
+
 def test_a_choke_input_asks_nothing_of_first_capacitor_or_source() -> None:
     """5R4GY for 5U4GB into a choke: neither capacitor nor source resistance speaks."""
     choke = Circumstances(filter_input="choke", first_cap_f=80e-6, dc_a=0.1)

@@ -73,6 +73,9 @@ def shown(name: LimitName, value: float) -> str:
 def _told(tube: TubeType, name: LimitName) -> str:
     """A limit with its rating system, where that is known."""
     limit = tube.limits[name]
+    if limit.slides:
+        first, last = limit.slides[0], limit.slides[-1]
+        return f"{first.is_} at {first.vrms} to {last.is_} at {last.vrms}"
     system = "" if limit.system == "unknown" else f" ({limit.system.replace('_', ' ')})"
     return f"{limit.is_}{system}"
 
