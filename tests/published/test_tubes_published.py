@@ -89,12 +89,12 @@ def memory(source: str, *values):
         seen("article on a 6973 power amplifier", "6973", "plate_v", 440.0),
         seen("article on a 6973 power amplifier", "6973", "screen_v", 330.0),
         seen("article on the 7591", "7591", "plate_w", 19.0),
-        memory("RCA RC-30", "2A3", "plate_w", 15.0),
-        memory("RCA RC-30", "6K6GT", "plate_w", 8.5),
-        memory("RCA RC-30", "6F6", "plate_v", 375.0),
-        memory("RCA RC-30", "35Z5GT", "inverse_v", 700.0),
-        memory("Philips EZ80", "EZ80", "dc_ma", 0.090),
-        memory("RCA 7199", "7199", "plate_w", 3.0),
+        memory("receiving tube manual RC-30", "2A3", "plate_w", 15.0),
+        memory("receiving tube manual RC-30", "6K6GT", "plate_w", 8.5),
+        memory("receiving tube manual RC-30", "6F6", "plate_v", 375.0),
+        memory("receiving tube manual RC-30", "35Z5GT", "inverse_v", 700.0),
+        memory(f"{SHEETS}, EZ80", "EZ80", "dc_ma", 0.090),
+        memory(f"{SHEETS}, 7199", "7199", "plate_w", 3.0),
     ],
 )
 def test_limits_are_those_of_the_source(name: str, limit, value: float) -> None:
@@ -171,7 +171,7 @@ def test_heaters_are_those_of_the_source(name: str, volts: float, amps: float) -
                                          "grid": [5], "cathode": [8]}),
         seen(SHEET_6X4, "6X4", {"heater": [3, 4], "plate": [6, 1], "cathode": [7]}),
         seen(f"{RECORD}, 5R4GY", "5R4GY", {"heater": [2, 8], "plate": [4, 6]}),
-        memory("RCA RC-30, 8BD", "6SN7GT", {"grid": [1, 4], "plate": [2, 5], "cathode": [3, 6],
+        memory("receiving tube manual RC-30, 8BD", "6SN7GT", {"grid": [1, 4], "plate": [2, 5], "cathode": [3, 6],
                                            "heater": [7, 8]}),
         seen(SPLITTERS, "7199", {"plate": [2], "grid": [7], "cathode": [6]}),
         seen(SPLITTERS, "6U8A", {"plate": [6], "grid": [2], "cathode": [7]}),
@@ -209,7 +209,7 @@ def test_the_triode_beside_stands_where_the_source_says(name: str, pins) -> None
         seen(TRIODES, "12AX7", 100),
         seen(TRIODES, "6DJ8", 33),
         seen(SHEET_300B, "300B", 3.85),
-        memory("RCA RC-30", "45", 3.5),
+        memory("receiving tube manual RC-30", "45", 3.5),
     ],
 )
 def test_amplification_factors_are_those_of_the_source(name: str, mu: float) -> None:
@@ -225,7 +225,7 @@ def test_amplification_factors_are_those_of_the_source(name: str, mu: float) -> 
         seen(f"{ARTICLE}, 6SN7", "6SN7GT", 250.0, "-8 V", 0.009),
         seen(f"{ARTICLE}, 12AX7", "12AX7", 250.0, "-2 V", 0.0012),
         memory(f"{SHEETS}, 7591", "7591", 300.0, "-10 V", 0.060),
-        memory("RCA RC-30", "2A3", 250.0, "-45 V", 0.060),
+        memory("receiving tube manual RC-30", "2A3", 250.0, "-45 V", 0.060),
     ],
 )
 def test_points_are_those_of_the_source(name: str, volts: float, grid: str, amps: float) -> None:
