@@ -171,7 +171,7 @@ def test_heaters_are_those_of_the_source(name: str, volts: float, amps: float) -
                                          "grid": [5], "cathode": [8]}),
         seen(SHEET_6X4, "6X4", {"heater": [3, 4], "plate": [6, 1], "cathode": [7]}),
         seen(f"{RECORD}, 5R4GY", "5R4GY", {"heater": [2, 8], "plate": [4, 6]}),
-        memory("receiving tube manual RC-30, 8BD", "6SN7GT", {"grid": [1, 4], "plate": [2, 5], "cathode": [3, 6],
+        memory("tube manual RC-30, 8BD", "6SN7GT", {"grid": [1, 4], "plate": [2, 5], "cathode": [3, 6],
                                            "heater": [7, 8]}),
         seen(SPLITTERS, "7199", {"plate": [2], "grid": [7], "cathode": [6]}),
         seen(SPLITTERS, "6U8A", {"plate": [6], "grid": [2], "cathode": [7]}),
