@@ -89,6 +89,7 @@ def test_an_option_without_a_value_is_told(capsys: pytest.CaptureFixture[str]) -
         (["idle", "volts=3 A"], "V is asked for"),
         (["idle", "0.47"], "say which value"),
         (["tube", "tube=EL84", "--plot"], "no picture"),
+        (["tube", "tube=EL84", "--josn"], "did you mean '--json'"),
     ],
 )
 def test_a_wrong_use_names_what_is_wrong_and_what_is_right(

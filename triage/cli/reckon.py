@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import json
 import re
 import sys
@@ -71,6 +72,9 @@ def read(words: Sequence[str]) -> Asked:
                 key = ""
                 continue
             if not value:
+                close = difflib.get_close_matches(key, FLAGS, 1, 0.75)
+                if close:
+                    raise BadReading(word, f"no such option; did you mean '--{close[0]}'?")
                 if not waiting:
                     raise BadReading(word, "its value is missing.", f"{word} 47")
                 value = waiting.pop(0)

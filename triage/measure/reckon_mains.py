@@ -156,8 +156,8 @@ def _line_capacitor(given: Given) -> Outcome:
     )  # fmt: skip
     gauge = Gauge(
         "Current from the mains to the chassis", "A", found.value, found.u,
-        (limit, safe.TOUCH_LIMIT_A["earthed"], 10e-3),
-        ("below both", "over 0.25 mA", "over both", "cannot let go"),
+        (limit, safe.TOUCH_LIMIT_A["earthed"]),
+        ("below both", "over 0.25 mA", "over both"),
     )  # fmt: skip
     return worked_outcome(
         found, f"{si(found.value, 'A')}, {words}.",

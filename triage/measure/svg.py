@@ -80,7 +80,7 @@ def _graph(graph: Graph) -> list[str]:
     parts += _legend(graph)
     for mark in graph.marks:
         x, y = frame.x(mark.x), frame.y(mark.y)
-        left = x > frame.left + 0.7 * (frame.right - frame.left)
+        left = x + 9 + 6.8 * len(mark.label) > frame.right
         high = y < frame.top + 22
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="#000000"/>')
         parts.append(_text(x - 9 if left else x + 9, y + 16 if high else y - 8, mark.label,
