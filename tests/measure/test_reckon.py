@@ -143,6 +143,16 @@ def test_the_meter_makes_the_uncertainty() -> None:
     assert sharp is not None and blunt is not None and blunt.total_u > 2 * sharp.total_u
 
 
+def test_a_meter_that_does_not_bear_the_volts_is_named() -> None:
+    """402 V on a meter rated 20 V: said beside the result."""
+    typed = example(CHECKS["idle"]) | {"meter": "small_mv"}
+    marks = reckon("idle", typed, SHELF).outcome.marks
+    assert any("'small_mv' is rated 20 V" in mark for mark in marks)
+    assert not any(
+        "is rated" in mark for mark in reckon("idle", example(CHECKS["idle"]), SHELF).outcome.marks
+    )
+
+
 def test_an_unknown_meter_or_tube_offers_the_nearest() -> None:
     """Misspelt names are corrected, not guessed."""
     with pytest.raises(BadReading, match="did you mean 'digital'"):

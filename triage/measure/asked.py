@@ -11,12 +11,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from triage.errors import BadReading, OutOfRange
+from triage.errors import BadReading, OutOfRange, SafetyRefusal
 from triage.measure.bands import Settings, Verdict
 from triage.measure.checks import LIMIT_WORDS, METER, Outcome, Param, Shelf, nearest, sure
 from triage.measure.judges import Context, judge
 from triage.measure.koren import TubeModel, model_of
-from triage.measure.meters import Meter, take
+from triage.measure.meters import Meter, bears, take
 from triage.measure.quantity import Quantity
 from triage.measure.tube_entry import TubeType
 from triage.measure.tubes import find_tube
@@ -71,6 +71,8 @@ class Given:
     typed: Mapping[str, str]
     shelf: Shelf
     shown: dict[str, str] = field(default_factory=dict)
+    doubts: list[str] = field(default_factory=list)
+    """Volts that the meter named does not bear, in words."""
 
     def _text(self, name: str) -> tuple[Param, str]:
         param = self.check.param(name)
@@ -149,6 +151,11 @@ class Given:
         meter = self.meter()
         range_v = self.value("range") if self.has("range") else None
         found = take(typed, param.reading, meter, range_v)
+        if param.unit == "V" and math.isfinite(found.value):
+            try:
+                bears(meter, found.value, ac=param.reading == "ac_volts")
+            except SafetyRefusal as refusal:
+                self.doubts += [why for why in refusal.reasons[:1] if why not in self.doubts]
         return replace(found, name=param.name)
 
     def _plain(self, param: Param, text: str, typed: Typed) -> None:
@@ -272,7 +279,7 @@ def run(check: Check, typed: Mapping[str, str], shelf: Shelf) -> tuple[Outcome, 
         f"{name} was {trend}: read again when it has settled"
         for name, trend in _trends(check, values).items()
     ]
-    return outcome.marking(*trends), given.shown
+    return outcome.marking(*trends, *given.doubts), given.shown
 
 
 def _trends(check: Check, values: Mapping[str, str]) -> dict[str, str]:
