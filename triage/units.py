@@ -1,6 +1,6 @@
 """Read and print values as engineers write them: 4k7, 47 mV, .022 mfd, 0,47 µF, R47, OL, >400 mV.
 
-Inside, everything is SI and float: V A ohm F H W Hz s J. ``%`` stays per cent, ``degC`` stays degC.
+Inside, everything is SI and float: V A ohm F H W Hz s J S. ``%`` stays per cent, ``degC`` stays degC.
 """
 
 from __future__ import annotations
@@ -28,10 +28,12 @@ _UNITS: dict[str, tuple[str, ...]] = {
     "Hz": ("Hz", "hz", "HZ", "c/s", "cps", "hertz"),
     "s": ("s", "sec", "second", "seconds"),
     "J": ("J", "joule", "joules"),
+    "S": ("S", "siemens", "mho", "mhos", "A/V"),
     "%": ("%", "percent", "per cent"),
     "degC": ("degC", "°C", "C", "deg C"),
+    "dB": ("dB", "db", "decibel", "decibels"),
 }
-_NO_PREFIX = {"%", "degC"}
+_NO_PREFIX = {"%", "degC", "dB"}
 _WHOLE: dict[str, tuple[str, float]] = {
     "mfd": ("F", 1e-6), "MFD": ("F", 1e-6), "mf": ("F", 1e-6), "MF": ("F", 1e-6),
     "mmfd": ("F", 1e-12), "MMFD": ("F", 1e-12), "mmf": ("F", 1e-12), "MMF": ("F", 1e-12),
@@ -52,7 +54,8 @@ _TREND: dict[str, Trend] = {
 EXAMPLES = {
     "V": "47 mV or -38 V", "A": "35 mA", "ohm": "4k7 or 1 Mohm", "F": "0.022 uF or 22n",
     "H": "10 H",
-    "W": "12 W", "Hz": "120 Hz", "s": "2 min", "J": "5 J", "%": "5 %", "degC": "45 degC", "": "3.5",
+    "W": "12 W", "Hz": "120 Hz", "s": "2 min", "J": "5 J", "%": "5 %", "S": "4.4 mA/V",
+    "dB": "-12 dB", "degC": "45 degC", "": "3.5",
 }  # fmt: skip
 
 
@@ -248,7 +251,7 @@ def format_si(value: float, unit: str = "", digits: int = 3) -> str:
     if math.isinf(value):
         return "OL" if value > 0 else "-OL"
     shown = _SIGNS.get(unit, unit)
-    if value == 0 or unit in ("", "%", "degC"):
+    if value == 0 or unit == "" or unit in _NO_PREFIX:
         text = f"{value:.{digits}g}" if value else "0"
         return f"{text} {shown}".strip()
     rounded = float(f"{value:.{digits}g}")

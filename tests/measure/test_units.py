@@ -32,6 +32,9 @@ from triage.units import format_si, parse, value_of
         ("2 min", "s", 120.0),
         ("5 %", "%", 5.0),
         ("45 °C", "degC", 45.0),
+        ("4.4 mA/V", "S", 4.4e-3),
+        ("1600 µmho", "S", 1.6e-3),
+        ("-12 dB", "dB", -12.0),
     ],
 )
 def test_engineers_forms_are_read(text: str, unit: str, value: float) -> None:
@@ -73,7 +76,7 @@ def test_unclear_readings_are_refused_with_an_example(text: str, unit: str) -> N
 
 @given(
     st.floats(min_value=1e-11, max_value=1e10),
-    st.sampled_from(["V", "A", "ohm", "F", "H", "W", "Hz", "J"]),
+    st.sampled_from(["V", "A", "ohm", "F", "H", "W", "Hz", "J", "S", "%", "dB", "degC"]),
     st.sampled_from([1, -1]),
 )
 def test_a_printed_value_reads_back(size: float, unit: str, sign: int) -> None:
@@ -99,5 +102,7 @@ def test_printing_uses_the_usual_prefixes() -> None:
     assert format_si(1e-4, "F") == "100 µF"
     assert format_si(0.0355, "A") == "35.5 mA"
     assert format_si(999.9, "V") == "1 kV"
+    assert format_si(4.4e-3, "S") == "4.4 mS"
+    assert format_si(0.5, "dB") == "0.5 dB"
     assert format_si(0.0, "V") == "0 V"
     assert format_si(math.inf, "ohm") == "OL"

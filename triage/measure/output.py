@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import math
-
 from triage.errors import OutOfRange
 from triage.measure import maths
-from triage.measure.decibels import db_of_volts
 from triage.measure.worked import Number, Worked, given, work
 
 HALVES_USUAL = 1.3
@@ -150,26 +147,3 @@ def line_tap_load(line_v: Number, tap_w: Number) -> Worked:
     v = given("line volts", line_v, "V", above=0.0)
     p = given("watts of the tap", tap_w, "W", above=0.0)
     return work("R", "V²/P", v * v / p, V=v, P=p, rests_on="P = V²/R")
-
-
-def hum_below(hum_v: Number, full_v: Number) -> Worked:
-    """Hum below full output in dB, as a number below zero: 20 log10(V_hum/V_full).
-
-    Raises
-    ------
-    OutOfRange : volts that are not above zero.
-    Source: definition.
-    """
-    return db_of_volts(hum_v, full_v)
-
-
-def rms_of_sine(peak_v: Number) -> Worked:
-    """RMS volts of a sine out of its peak: V_pk/√2.
-
-    Raises
-    ------
-    OutOfRange : below zero.
-    Source: definition.
-    """
-    v = given("peak volts", peak_v, "V", least=0.0)
-    return work("V_rms", "V_pk/√2", v / math.sqrt(2.0), V_pk=v, rests_on="sine")
