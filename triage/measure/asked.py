@@ -24,10 +24,8 @@ from triage.measure.worked import MEMORY
 from triage.units import EXAMPLES, Typed, parse
 
 _TOLERANCE = re.compile(r"(.+?)\s*(?:±|\+/-|\+-)\s*(\d+(?:[.,]\d+)?)\s*%\s*")
-_SIEMENS = re.compile(r"(.+?)\s*(mA/V|A/V|mS|[uµμ]S|[uµμ]mho|S)\s*")
-_SIEMENS_OF = {"mA/V": 1e-3, "A/V": 1.0, "mS": 1e-3, "uS": 1e-6, "umho": 1e-6, "S": 1.0}
-_NEEDS_UNIT = ("A", "F")
-"""Units of which nobody means the bare number: 35 is 35 mA on the bench, 47 is 47 µF."""
+_NEEDS_UNIT = ("A", "F", "S")
+"""Units of which nobody means the bare number: 35 is 35 mA on the bench, 47 is 47 µF, 5 is 5 mA/V."""
 
 
 @dataclass(frozen=True)
@@ -128,26 +126,21 @@ class Given:
         return self.q(name).value
 
     def _number(self, param: Param, text: str) -> Quantity:
-        share, factor, unit = 0.0, 1.0, param.unit
+        share = 0.0
         tolerance = _TOLERANCE.fullmatch(text)
         if tolerance:
             text, share = tolerance[1], float(tolerance[2].replace(",", ".")) / 100.0
-        if unit == "S":
-            text, factor = _siemens(param, text)
-            unit = ""
         try:
-            typed = parse(text, unit)
+            typed = parse(text, param.unit)
             self._plain(param, text, typed)
         except BadReading as error:
             raise BadReading(f"{param.name}={error.typed}", error.why, error.accepted) from None
         if param.reading is None:
             limit = abs(typed.low) * share if typed.exact else 0.0
             spread = (typed.high - typed.low) / 2 if math.isfinite(typed.high) else 0.0
-            middle = typed.low if typed.over else typed.value * factor
-            u = limit * factor / math.sqrt(3)
-            return Quantity(
-                middle, u, param.unit, spread * factor, over=typed.over, name=param.name
-            )
+            middle = typed.low if typed.over else typed.value
+            u = limit / math.sqrt(3)
+            return Quantity(middle, u, param.unit, spread, over=typed.over, name=param.name)
         meter = self.meter()
         range_v = self.value("range") if self.has("range") else None
         found = take(typed, param.reading, meter, range_v)
@@ -240,17 +233,7 @@ class Given:
 def _example(param: Param) -> str:
     if param.sort == "tube":
         return "6L6GC"
-    return param.choices[0] if param.choices else EXAMPLES.get(param.unit, "4.4 mA/V")
-
-
-def _siemens(param: Param, text: str) -> tuple[str, float]:
-    """Number and factor of a transconductance, whose units no other value has."""
-    match = _SIEMENS.fullmatch(text)
-    if match is None:
-        raise BadReading(
-            f"{param.name}={text}", "a transconductance needs its unit.", "4.4 mA/V or 1600 umho"
-        )
-    return match[1], _SIEMENS_OF[match[2].replace("µ", "u").replace("μ", "u")]
+    return param.choices[0] if param.choices else EXAMPLES.get(param.unit, "3.5")
 
 
 def run(check: Check, typed: Mapping[str, str], shelf: Shelf) -> tuple[Outcome, dict[str, str]]:
@@ -286,7 +269,7 @@ def _trends(check: Check, values: Mapping[str, str]) -> dict[str, str]:
     found: dict[str, str] = {}
     for name, text in values.items():
         param = check.param(name)
-        if param.sort == "number" and text and param.unit != "S":
+        if param.sort == "number" and text:
             typed = parse(text, param.unit) if not _TOLERANCE.fullmatch(text) else None
             if typed is not None and typed.trend:
                 found[name] = typed.trend
