@@ -95,7 +95,9 @@ def test_a_judge_weakens_what_lies_within_the_spread() -> None:
     assert inside.probs["high"] == pytest.approx(0.5, abs=0.01)
     assert outside.answer == "high" and outside.probs["high"] > 0.99 and not outside.unusual
     normal = judge("ratio_band", ma(41), RATIO, KNOWN, ANSWERS)
-    assert normal.answer == "normal" and not normal.unusual
+    assert normal.answer == "normal" and not normal.unusual and normal.where == "well inside"
+    assert judge("ratio_band", ma(45.5), RATIO, KNOWN, ANSWERS).where == "near its high end"
+    assert outside.where == "30% from the limit"
     falling = judge("ratio_band", ma(50), RATIO | {"order": "falling"}, KNOWN, ANSWERS[::-1])
     assert falling.unusual and falling.probs["high"] == pytest.approx(0.5, abs=0.01)
 

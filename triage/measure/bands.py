@@ -19,8 +19,9 @@ _POINTS = 32
 class Verdict:
     """What a reading says: a share for every answer (sum 1), the likeliest, and how it came about.
 
-    ``informative`` is False where something was missing and all answers stay open. ``unusual``: off
-    the usual band, yet as sound parts may be. ``opens_gate`` is False, always.
+    ``informative`` is False where something was missing and all answers stay open. ``where``: the
+    place in the band of the likeliest answer. ``unusual``: off the usual band, yet as sound parts
+    may be. ``opens_gate`` is False, always.
     """
 
     probs: dict[str, float]
@@ -31,6 +32,7 @@ class Verdict:
     reading: str = ""
     informative: bool = True
     unusual: bool = False
+    where: str = ""
     opens_gate: Literal[False] = False
 
     @property
@@ -45,14 +47,21 @@ class Verdict:
 
     @staticmethod
     def of(
-        answers: Sequence[str], shares: Sequence[float], band: str, rests: str, reading: str
+        answers: Sequence[str],
+        shares: Sequence[float],
+        band: str,
+        rests: str,
+        reading: str,
+        where: str = "",
     ) -> Verdict:
         """Verdict from shares in the order of the answers, scaled to sum 1."""
         total = sum(shares) or 1.0
         probs = {name: share / total for name, share in zip(answers, shares, strict=True)}
         best = max(probs, key=lambda name: probs[name])
-        says = f"{reading} reads as {best.replace('_', ' ')} ({probs[best]:.0%}); {rests}"
-        return Verdict(probs, band, rests, says, (f"{reading} against {band}",), reading)
+        lies = f", {where}" if where.startswith("near") else ""
+        says = f"{reading} reads as {best.replace('_', ' ')}{lies} ({probs[best]:.0%}); {rests}"
+        steps = (f"{reading} against {band}",)
+        return Verdict(probs, band, rests, says, steps, reading, where=where)
 
     @staticmethod
     def sure(answers: Sequence[str], answer: str, rests: str, reading: str) -> Verdict:
@@ -203,8 +212,30 @@ def banded(
     if settings.get("order") == "falling":
         found = found[::-1]
     text = ", ".join(format_si(edge, unit) for edge in edges)
-    verdict = Verdict.of(answers, found, f"limits {text}", rests, str(reading))
+    verdict = Verdict.of(
+        answers,
+        found,
+        f"limits {text}",
+        rests,
+        str(reading),
+        _where(reading, edges, shares(reading, edges)),
+    )
     return _spread(verdict, reading, edges, settings, answers, unit)
+
+
+def _where(reading: Quantity, edges: Sequence[float], found: Sequence[float]) -> str:
+    """Place in the likeliest band, in words; empty where the band is open or the reading a bound."""
+    if reading.one_sided:
+        return ""
+    index = max(range(len(found)), key=lambda i: found[i])
+    if index in (0, len(edges)):
+        near = edges[0] if index == 0 else edges[-1]
+        return f"{abs(reading.value - near) / abs(near):.0%} from the limit" if near else ""
+    low, high = edges[index - 1], edges[index]
+    share = (reading.value - low) / (high - low)
+    return (
+        "near its low end" if share < 0.2 else "near its high end" if share > 0.8 else "well inside"
+    )
 
 
 def _spread(
