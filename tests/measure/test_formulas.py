@@ -11,6 +11,7 @@ from triage.errors import BadReading, OutOfRange, SafetyRefusal, TriageError
 from triage.measure import (
     currents,
     decibels,
+    formulas,
     grids,
     line,
     loading,
@@ -24,7 +25,19 @@ from triage.measure import (
 from triage.measure.quantity import Quantity
 from triage.measure.worked import MEMORY, Worked
 
-ROOMS = (currents, decibels, grids, line, loading, output, ripple, safety_checks, stages, waveform)
+ROOMS = (
+    currents,
+    decibels,
+    formulas,
+    grids,
+    line,
+    loading,
+    output,
+    ripple,
+    safety_checks,
+    stages,
+    waveform,
+)
 FORMULAS = {
     f"{room.__name__.rsplit('.', 1)[1]}.{name}": function
     for room in ROOMS

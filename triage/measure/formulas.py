@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from triage.errors import OutOfRange
 from triage.measure.worked import given
 
 
@@ -30,7 +31,10 @@ def discharge_time(volts: float, to_volts: float, ohm: float, farad: float) -> f
     r = given("resistor", ohm, "ohm", above=0.0).value
     c = given("capacitor", farad, "F", above=0.0).value
     size = abs(given("volts", volts, "V").value)
-    return r * c * math.log(size / low) if size > low else 0.0
+    seconds = r * c * (math.log(size) - math.log(low)) if size > low else 0.0
+    if math.isinf(seconds):
+        raise OutOfRange("resistor", r, "one with which it falls in a finite time")
+    return seconds
 
 
 def discharge(volts: float, ohm: float, farad: float) -> Discharge:
@@ -43,19 +47,33 @@ def discharge(volts: float, ohm: float, farad: float) -> Discharge:
     return Discharge(
         discharge_time(volts, 50.0, ohm, farad),
         discharge_time(volts, 10.0, ohm, farad),
-        volts**2 / ohm,
+        (given("volts", volts, "V") ** 2 / given("resistor", ohm, "ohm", above=0.0)).value,
         stored_joule(volts, farad),
     )
 
 
 def stored_joule(volts: float, farad: float) -> float:
-    """Energy in J of a charged capacitor: C V²/2."""
-    return farad * volts**2 / 2.0
+    """Energy in J of a charged capacitor: C V²/2. No figure here is a reassurance.
+
+    Raises
+    ------
+    OutOfRange : a capacitor below zero, or numbers whose energy is not finite.
+    Source: definition.
+    """
+    c, v = given("capacitor", farad, "F", least=0.0), given("volts", volts, "V")
+    return (c * v * v / 2.0).value
 
 
 def stored_coulomb(volts: float, farad: float) -> float:
-    """Charge in C of a charged capacitor: C V."""
-    return farad * abs(volts)
+    """Charge in C of a charged capacitor: C V.
+
+    Raises
+    ------
+    OutOfRange : a capacitor below zero, or numbers whose charge is not finite.
+    Source: definition.
+    """
+    c, v = given("capacitor", farad, "F", least=0.0), given("volts", volts, "V")
+    return abs((c * v).value)
 
 
 def leakage_limit(farad: float, rated_v: float) -> float:
@@ -71,4 +89,7 @@ def leakage_limit(farad: float, rated_v: float) -> float:
     c = given("capacitor", farad, "F", above=0.0).value
     volts = given("rated volts", rated_v, "V", above=0.0).value
     factor = 0.01 if volts <= 100 else 0.02 if volts <= 250 else 0.025 if volts <= 350 else 0.04
-    return (factor * c * 1e6 + 0.3) * 1e-3
+    limit = (factor * c * 1e6 + 0.3) * 1e-3
+    if math.isinf(limit):
+        raise OutOfRange("capacitor", c, "a capacitor that can be built")
+    return limit
