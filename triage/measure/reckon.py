@@ -16,13 +16,14 @@ from triage.measure.reckon_chart import CHARTS
 from triage.measure.reckon_loadline import LOAD_LINES
 from triage.measure.reckon_mains import MAINS
 from triage.measure.reckon_stages import STAGES
+from triage.measure.reckon_supply import SUPPLY
 from triage.measure.reckon_tubes import TUBES
 
 TABLES: tuple[tuple[str, tuple[Check, ...]], ...] = (
     ("tubes", TUBES),
     ("stages", (*LOAD_LINES, *STAGES)),
     ("capacitors", CAPACITORS),
-    ("supply, line, parts", MAINS),
+    ("supply, line, parts", (*SUPPLY, *MAINS)),
     ("whole amplifier", CHARTS),
 )
 """Checks by theme, in the order in which they are listed."""
