@@ -8,7 +8,8 @@ from triage.measure.asked import Check, Given
 from triage.measure.checks import Outcome, Param, against, plain, si
 from triage.measure.plots import Axis, Graph, line
 from triage.measure.quantity import Quantity
-from triage.measure.rectifier import LINE_HIGH, RATING_MARGIN, Load, Steady, Supply, steady
+from triage.measure.rectifier import Load, Steady, Supply, steady
+from triage.measure.rectifier_limits import RectifierLimits, cold_start, judge_rectifier
 from triage.measure.tube_entry import TubeType
 from triage.units import value_of
 
@@ -58,51 +59,44 @@ def _picture(found: Steady) -> Graph:
 
 
 def _limits(given: Given, found: Steady, tube: TubeType) -> tuple[list[str], list[str]]:
-    """Sentences of what is over a limit of the rectifier, and marks."""
-    supply = found.supply
-    rows: list[tuple[str, float]] = [
-        ("dc_ma", found.load_a), ("peak_ma", found.peak_a), ("inverse_v", found.inverse_v),
-    ]  # fmt: skip
-    if supply.choke_h is None:
-        rows.append(("first_cap", supply.reservoir_f))
-    over, marks = [], []
-    for name, value in rows:
-        limit, words, mark = given.limit(tube, name)
-        if limit is None:
-            continue
-        unit = {"dc_ma": "A", "peak_ma": "A", "inverse_v": "V", "first_cap": "F"}[name]
-        if value > limit:
-            over.append(f"{words} is {si(value, unit)}, over {si(limit, unit)}")
+    """Lines of each known limit that is reached, and marks."""
+    names = ("inverse_v", "peak_ma", "dc_ma", "first_cap", "source_ohm_min", "transient_ma")
+    values, marks = [], []
+    for name in names:
+        limit, _, mark = given.limit(tube, name)
+        values.append(limit)
         if mark and mark not in marks:
             marks.append(mark)
-    least, words, _ = given.limit(tube, "source_ohm_min")
-    if least is not None and supply.choke_h is None and supply.source_ohm < least:
-        over.append(f"the source has {si(supply.source_ohm, 'ohm')}, {tube.type} wants "
-                    f"{si(least, 'ohm')} at its highest winding volts")  # fmt: skip
-    return over, marks
+    checks = judge_rectifier(found, RectifierLimits(*values))
+    lines = []
+    for check in checks:
+        if check.says != "within":
+            low = check.name == "source resistance" and check.says == "over"
+            lines.append(str(check).replace(": over", ": too little") if low else str(check))
+    return lines, marks
 
 
-def _cold_start(given: Given, supply: Supply) -> tuple[Quantity, str]:
-    """Volts before the tubes draw, with the line high; and what that means for the capacitor."""
-    peak = supply.peak_v - supply.path.knee_v
-    high = peak * LINE_HIGH
-    wanted = high * RATING_MARGIN
+def _cold_start(given: Given, supply: Supply, tube: TubeType | None) -> tuple[Quantity, str]:
+    """Volts before the tubes draw, and what they mean for the first capacitor."""
+    peak = plain(supply.peak_v - supply.path.knee_v, "V")
     if not given.has("rated"):
-        return plain(peak, "V"), ""
-    rated = given.value("rated")
-    words = f"the capacitor should bear {si(wanted, 'V')} (line 5 % high, 5 % to spare)"
-    if rated < wanted:
-        return plain(peak, "V"), f" Too low a rating: {words}, it is rated {si(rated, 'V')}."
-    return plain(peak, "V"), f" Its capacitor is rated high enough: {words}."
+        return peak, ""
+    warms = "silicon" if tube is None else "filament" if tube.heater.direct else "cathode"
+    cold = cold_start(supply, given.value("rated"), warms)  # type: ignore[arg-type]
+    wanted, rated = si(cold.wanted_v, "V"), si(cold.rated_v, "V")
+    if cold.enough:
+        return peak, f" The capacitor's {rated} is enough: {wanted} is wanted."
+    note = f"{cold.note[:1].upper()}{cold.note[1:]}."
+    return peak, f" The capacitor's {rated} is too low: {wanted} is wanted. {note}"
 
 
 def _rectifier(given: Given) -> Outcome:
     supply, tube, words = _supply(given)
     found = steady(supply)
     over, marks = _limits(given, found, tube) if tube is not None else ([], [])
-    peak, rating = _cold_start(given, supply)
+    peak, rating = _cold_start(given, supply, tube)
     says = f"B+ {si(found.dc_v, 'V')} with {si(found.ripple_pp_v, 'V')} of ripple peak to peak."
-    says += f" Over a limit: {'; '.join(over)}." if over else ""
+    says += f" Look at: {'; '.join(over)}." if over else ""
     says += rating
     read = given.maybe("reading")
     if read is not None:
