@@ -86,7 +86,7 @@ ROWS = [
     row("seen", "the same, r = 2.4/(R C), kΩ and µF: 500 Ω and 100 µF (its own quotient slips)",
         "ripple factor of 500 Ω and 100 µF is 4.8 %",
         s.ripple_factor_capacitor(100e-6, 500, 120), 2.4 / 50, 0.003),
-    row("seen", "numerade.com, Power supplies chapter: 28 V unloaded, 25 V loaded",
+    row("memory", "definition, from memory; the question 28 V and 25 V is in a text book chapter",
         "28 V and 25 V are 12 %", r.regulation(28, 25).value, 12.0, 1e-9),
     row("seen", "tables of choke-input filters (probsee.com, harpamps.com): 0.9",
         "choke input gives 0.9 of the RMS", s.choke_input_volts(1), 0.9, 0.001),
