@@ -16,7 +16,7 @@ from triage.infer.posterior import Model, RepairProof, State
 from triage.knowledge.load import Knowledge
 from triage.model.base import RESERVED_ANSWERS
 from triage.model.profile import Profile
-from triage.plan.advise import Advice, Gatekeeper, Situation, advise
+from triage.plan.advise import Advice, Adviser, Gatekeeper, Situation, advise
 from triage.plan.candidates import Candidate, ground_procedures
 from triage.plan.costs import RepairGroups
 from triage.rules import reference
@@ -39,9 +39,10 @@ class Bench:
     groups: RepairGroups
     candidates: tuple[Candidate, ...]
     engine: RuleEngine
+    adviser: Adviser = advise
 
     @classmethod
-    def make(cls, knowledge: Knowledge, profile: Profile) -> Bench:
+    def make(cls, knowledge: Knowledge, profile: Profile, adviser: Adviser = advise) -> Bench:
         """Ground the knowledge on a profile and compile the rules."""
         grounded = ground(knowledge, profile)
         engine = RuleEngine(compile_templates(knowledge.rules.values()))
@@ -53,6 +54,7 @@ class Bench:
             RepairGroups(grounded),
             tuple(ground_procedures(grounded)),
             engine,
+            adviser,
         )
 
     @cached_property
@@ -199,6 +201,7 @@ def assess(
         hazard_open=hazard_open,
         tried=frozenset(tried),
         musts=musts_of(bench),
+        known={o.key: o.answer for o in observations if not o.stale},
     )
     return Assessment(
         bench=bench,
@@ -210,7 +213,7 @@ def assess(
         unknown=float(state.posterior[grounded.unknown]),
         surprise=state.surprise(),
         hazards=hazards,
-        advice=advise(situation, gatekeeper),
+        advice=bench.adviser(situation, gatekeeper),
         failed=any(not proof.passed for proof in proofs),
     )
 

@@ -38,6 +38,8 @@ ZERO = (
     "healthy_checkup",
     "unknown",
     "second_fault",
+    "proof",
+    "part_wanted",
 )
 
 
@@ -82,13 +84,25 @@ def bare(
     *,
     hand_over: float = 240.0,
     sure: float = 0.9,
+    wrong: float = 1.0,
+    repair_of: Sequence[int] | None = None,
 ) -> Bare:
-    """Causes with ``prior``; test j has ``tables[j]``, shape (answers, causes), and its price."""
+    """Causes with ``prior``; test j has ``tables[j]``, shape (answers, causes), and its price.
+
+    Cause i is mended by repair ``repair_of[i]`` (its own by default); a repair that does not cure
+    costs ``wrong`` times its price.
+    """
     n = len(prior)
     amp = ["amp"]
+    mends = list(range(n)) if repair_of is None else list(repair_of)
     causes = {
         f"c{i}": Cause(
-            id=f"c{i}", source=SOURCE, at=amp, says="x", rate=float(max(p, 1e-9)), repair=f"r{i}"
+            id=f"c{i}",
+            source=SOURCE,
+            at=amp,
+            says="x",
+            rate=float(max(p, 1e-9)),
+            repair=f"r{mends[i]}",
         )
         for i, p in enumerate(prior)
     }
@@ -134,7 +148,8 @@ def bare(
     weights = dict.fromkeys(ZERO, 0.0) | {
         "minute": 1.0,
         "healthy_check": 1.0,
-        "wrong_repair": 1.0,
+        "wrong_repair": wrong,
+        "wrong_all_clear": 1.0,
         "hand_over": hand_over,
         "sure_enough": sure,
     }

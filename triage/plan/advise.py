@@ -6,21 +6,29 @@ reading would tell.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
-from triage.infer.ground import Grounded
+from triage.infer.ground import Grounded, Key
 from triage.infer.posterior import State
 from triage.model.entries import Procedure
 from triage.plan.candidates import Candidate, open_yields
 from triage.plan.costs import RepairGroups, procedure_cost
 from triage.plan.lookahead import Priced, Valued, value_candidates
+from triage.plan.rollout import best_way
 
+Floats = NDArray[np.float64]
 ROOT_ALIVE = 0.05
 CANNOT_AGAIN = 0.5
+PART_FROM = 0.5
+"""Money from which a part counts as one: below it are wire, solder and cleaner."""
+SOUND = 0.75
+"""Below this nothing is called sound, however cheap that would be: it ends the job."""
 
 
 class Gatekeeper(Protocol):
@@ -45,6 +53,31 @@ class Situation:
     hazard_open: bool = False
     tried: frozenset[tuple[str, str]] = frozenset()
     musts: tuple[str, ...] = ()
+    known: Mapping[Key, str] = field(default_factory=dict)
+
+    @cached_property
+    def mass(self) -> Floats:
+        """Probability per repair group; what was tried and failed its proof is not tried again."""
+        mass = self.groups.mass(self.state.posterior)
+        for key in self.tried:
+            if key in self.groups.keys:
+                mass[self.groups.keys.index(key)] = 0.0
+        return mass
+
+    @property
+    def leader(self) -> int:
+        """The likeliest repair group."""
+        return int(np.argmax(self.mass))
+
+    @cached_property
+    def wanted(self) -> float:
+        """Probability at which the leading repair is made."""
+        return self.state.model.grounded.knowledge.weights()["sure_enough"]
+
+    @property
+    def sure(self) -> bool:
+        """Whether the leading repair group is sure enough to be made."""
+        return float(self.mass[self.leader]) >= self.wanted
 
 
 @dataclass(frozen=True)
@@ -58,6 +91,10 @@ class Advice:
     repair: tuple[str, str] | None = None
     options: tuple[Valued, ...] = ()
     roots: tuple[tuple[str, str], ...] = ()
+
+
+Adviser = Callable[[Situation, Gatekeeper], Advice]
+"""What chooses the next move; ``advise`` unless orders of tests are being compared."""
 
 
 def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
@@ -87,42 +124,49 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     """Choose the next move (design section 5; stop rule of semantics 1.3)."""
     if situation.hazard_open:
         return Advice("stop", "A hazard is open: nothing else is done until it is dealt with.")
-    state, groups = situation.state, situation.groups
-    weights = state.model.grounded.knowledge.weights()
     priced = price(situation, gatekeeper)
-    first = _put_first(situation, priced)
-    mass = groups.mass(state.posterior)
-    for key in situation.tried:
-        if key in groups.keys:
-            mass[groups.keys.index(key)] = 0.0
-    leader = int(np.argmax(mass))
-    options = tuple(value_candidates(state, groups, priced))
+    first = put_first(situation, priced)
+    options = tuple(value_candidates(situation.state, situation.groups, priced))
     if first is not None:
-        return Advice(
-            "step", "A rule puts this first.", first.candidate, first.findings, options=options
-        )
-    sure = float(mass[leader]) >= weights["sure_enough"]
+        return replace(first, options=options)
     best = options[0] if options else None
-    if not sure and best is not None and best.value > 0.0:
+    if not situation.sure and best is not None and best.value > 0.0:
         return Advice(
             "step",
-            _why_step(state, best),
+            _why_step(best),
             best.priced.candidate,
             best.priced.findings,
             options=options,
         )
+    way = (
+        None
+        if situation.sure
+        else best_way(situation.state, situation.groups, priced, situation.wanted)
+    )
+    if way is not None:
+        why = f"No single reading pays, but going on should save {_minutes(max(round(way.saves), 1))}."
+        return Advice("step", why, way.first.candidate, way.first.findings, options=options)
+    return conclude(situation, priced, options)
+
+
+def conclude(
+    situation: Situation, priced: list[Priced], options: tuple[Valued, ...] = ()
+) -> Advice:
+    """No more tests for their own sake: what comes before the leading repair, then the repair."""
+    state, groups = situation.state, situation.groups
+    leader, p = situation.leader, float(situation.mass[situation.leader])
     roots = _living_roots(situation, groups.keys[leader])
     before = _before_repair(situation, groups.keys[leader], roots, priced)
     if before is not None:
         item, why = before
         return Advice("step", why, item.candidate, item.findings, options=options, roots=roots)
-    if sure:
-        why = f"The leading repair stands at {mass[leader]:.0%}, which is sure enough."
-    elif not options:
+    if situation.sure:
+        why = f"The leading repair stands at {p:.0%}, which is sure enough."
+    elif not priced:
         why = "No reading is left that you could take."
     else:
         why = "Repairing now costs less than any reading would save."
-    return _settle(groups, leader, float(mass[leader]), why, options, roots, state)
+    return _settle(groups, leader, p, why, options, roots, state)
 
 
 def _before_repair(
@@ -165,9 +209,11 @@ def _settle(
             "Nothing in these files explains the findings well enough. " + why,
             options=options,
         )
-    if name == "nothing_wrong":
+    if name == "nothing_wrong" and p >= SOUND:
         return Advice("nothing_wrong", why, repair=(name, place), options=options)
-    if p * groups.hand_over_cost < groups.costs[leader]:
+    weights = state.model.grounded.knowledge.weights()
+    part = groups.money[leader] >= PART_FROM and p < weights["part_wanted"]
+    if name == "nothing_wrong" or part or p * groups.hand_over_cost < groups.costs[leader]:
         return Advice(
             "hand_over",
             "No single repair is likely enough to be worth its price.",
@@ -177,15 +223,17 @@ def _settle(
     return Advice("repair", why, repair=(name, place), options=options, roots=roots)
 
 
-def _put_first(situation: Situation, priced: Iterable[Priced]) -> Priced | None:
+def put_first(situation: Situation, priced: Iterable[Priced]) -> Advice | None:
+    """The step that a rule puts first, if one does and it is open."""
     for wanted in situation.firsts:
         ready = [item for item in priced if item.candidate.procedure.id == wanted]
         if ready:
-            return min(ready, key=lambda item: (item.cost, item.candidate.key))
+            item = min(ready, key=lambda item: (item.cost, item.candidate.key))
+            return Advice("step", "A rule puts this first.", item.candidate, item.findings)
     return None
 
 
-def _why_step(state: State, best: Valued) -> str:
+def _why_step(best: Valued) -> str:
     saved, price = max(round(best.value), 1), max(round(best.priced.cost), 1)
     return f"Its price is about {_minutes(price)}, and it should save {_minutes(saved)} more than that."
 

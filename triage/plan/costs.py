@@ -1,4 +1,13 @@
-"""Costs in one unit (minutes at the bench), from the exchange rates in ``weights.yaml``."""
+"""Costs in one unit (minutes at the bench), from the exchange rates in ``weights.yaml``.
+
+The objective, once and for all: the expected sum of minutes, money and risk until the fault is
+repaired and proven, or handed over. A step costs its minutes, its money, each touch (live, charged,
+clipped on while dead), its risk and the wear of being powered, plus the gates and the change of power
+state on the way; a step that this person may not manage costs as many tries as it takes. A repair
+costs its minutes, its part, being cold and its proof; one that does not cure costs a multiple, since
+the part is paid and something was disturbed. A hand-over costs what it costs this person. Gates are
+no part of it: what they forbid has no price.
+"""
 
 from __future__ import annotations
 
@@ -27,9 +36,9 @@ def procedure_cost(procedure: Procedure, weights: Mapping[str, float], places: i
     cost = (
         minutes * weights["minute"]
         + procedure.money * weights["money"]
-        + hands.live * weights["live_touch"]
-        + hands.charged * weights["charged_touch"]
-        + hands.clip_cold * weights["clip_cold"]
+        + places * hands.live * weights["live_touch"]
+        + places * hands.charged * weights["charged_touch"]
+        + places * hands.clip_cold * weights["clip_cold"]
     )
     cost += sum(weights[f"risk_{level}"] for level in LEVELS if level in procedure.risk)
     if procedure.power in ENERGISED:
@@ -38,15 +47,31 @@ def procedure_cost(procedure: Procedure, weights: Mapping[str, float], places: i
 
 
 def repair_cost(repair: Repair, weights: Mapping[str, float]) -> float:
-    """Cost of making a repair and proving it, in minutes."""
+    """Cost of making a repair and proving it, in minutes: minutes, money, being cold, the proof."""
     cost = repair.minutes * weights["minute"] + repair.money * weights["money"]
     if repair.opens:
         cost += weights["make_cold"]
-    return cost * weights["wrong_repair"] + weights["power_up"]
+    return cost + weights["power_up"] + weights["proof"]
+
+
+def wrong_repair_cost(repair: Repair, weights: Mapping[str, float]) -> float:
+    """Cost of a repair that does not cure: all of its own, and what it spoils, in minutes.
+
+    A wrong part is paid, fitted, proven and taken out again, and what was disturbed may be worse
+    than before (``wrong_repair`` times its own cost); new output tubes put in while what killed the
+    old ones is alive are lost as well.
+    """
+    cost = repair_cost(repair, weights) * weights["wrong_repair"]
+    if repair.fits_output_tubes:
+        cost += repair.money * weights["money"]
+    return cost
 
 
 class RepairGroups:
-    """Rows joined by what is done about them: one repair at one place."""
+    """Rows joined by what is done about them: one repair at one place.
+
+    ``costs`` is what a group costs where it does not cure, ``right`` where it does; shape (groups,).
+    """
 
     def __init__(self, grounded: Grounded) -> None:
         kb = grounded.knowledge
@@ -56,23 +81,34 @@ class RepairGroups:
         names: dict[tuple[str, str], int] = {}
         self.of_row = np.empty(len(grounded.hypotheses), dtype=int)
         costs: list[float] = []
+        right: list[float] = []
         for row, hypothesis in enumerate(grounded.hypotheses):
             if row == grounded.unknown:
                 key = ("hand_over", "")
-                cost = self.hand_over_cost
+                cost = cured = self.hand_over_cost
             elif row == grounded.healthy:
                 key = ("nothing_wrong", "")
-                cost = weights["healthy_check"]
+                cost, cured = weights["wrong_all_clear"], weights["healthy_check"]
             else:
                 repair = kb.repairs[kb.causes[hypothesis.cause].repair]
                 key = (repair.id, hypothesis.place)
-                cost = self.hand_over_cost if repair.hand_over else repair_cost(repair, weights)
+                cost, cured = wrong_repair_cost(repair, weights), repair_cost(repair, weights)
+                if repair.hand_over:
+                    cost = cured = self.hand_over_cost
             if key not in names:
                 names[key] = len(costs)
                 costs.append(cost)
+                right.append(min(cured, cost))
             self.of_row[row] = names[key]
         self.keys = list(names)
         self.costs: Floats = np.array(costs)
+        self.money: Floats = np.array(
+            [
+                kb.repairs[name].money if name in kb.repairs else 0.0
+                for name in (k[0] for k in names)
+            ]
+        )
+        self.right: Floats = np.array(right)
         self.unknown = names[("hand_over", "")]
         self._order = np.argsort(self.of_row, kind="stable")
         self._starts = np.searchsorted(self.of_row[self._order], np.arange(len(costs)))
@@ -84,10 +120,11 @@ class RepairGroups:
     def expected_cost(self, posteriors: Floats) -> Floats:
         """Expected cost of repairing in best order (p over c), handing over the rest.
 
-        After each repair one may hand over what remains; the best such point is taken, so this is
-        an upper bound of the optimal cost. ``posteriors``: (n, rows); returns (n,).
+        A repair that does not cure costs ``costs``, one that does ``right``. After each one may
+        hand over what remains; the best such point is taken, so this is an upper bound of the
+        optimal cost. ``posteriors``: (n, rows); returns (n,).
         Source: Kadane and Simon's p over c order, as quoted by Ottosen and Jensen; the cut-off at a
-        hand-over is derived here.
+        hand-over and the cheaper right repair are derived here (the order stays the same).
         """
         mass = self.mass(np.atleast_2d(posteriors)).copy()
         mass[:, self.unknown] = 0.0
@@ -95,7 +132,9 @@ class RepairGroups:
         order = np.argsort(-rate, axis=1, kind="stable")
         p = np.take_along_axis(mass, order, axis=1)
         c = self.costs[order]
-        before = np.concatenate([np.zeros((len(p), 1)), np.cumsum(p, axis=1)], axis=1)
+        none = np.zeros((len(p), 1))
+        before = np.concatenate([none, np.cumsum(p, axis=1)], axis=1)
         left = np.maximum(1.0 - before, 0.0)
-        spent = np.concatenate([np.zeros((len(p), 1)), np.cumsum(c * left[:, :-1], axis=1)], axis=1)
+        saved = p * (c - self.right[order])
+        spent = np.concatenate([none, np.cumsum(c * left[:, :-1] - saved, axis=1)], axis=1)
         return np.asarray((spent + left * self.hand_over_cost).min(axis=1))

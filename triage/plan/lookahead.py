@@ -124,13 +124,13 @@ def _second(
     best = np.zeros(len(after))
     if not others:
         return best
-    blocks = _blocks(state, item.findings)
+    blocks = blocks_of(state, item.findings)
     stacked: list[Floats] = []
     spans: list[tuple[int, int, float]] = []
     at = 0
     rows: list[Floats] = []
     for _, _, other, there, _, _ in others:
-        coupled = bool(blocks & _blocks(state, other.findings))
+        coupled = bool(blocks & blocks_of(state, other.findings))
         for o in range(len(after)):
             if o not in heavy or m[o] < 0.005:
                 continue
@@ -161,7 +161,8 @@ def _conditional(state: State, said: tuple[tuple[int, int], ...], other: Priced)
     return outcomes(state.model.state(evidence), left).columns
 
 
-def _blocks(state: State, findings: Sequence[int]) -> set[int]:
+def blocks_of(state: State, findings: Sequence[int]) -> set[int]:
+    """Blocks (signs, findings apart) that these findings lie on or are joined to by rules."""
     grounded = state.model.grounded
     found: set[int] = set()
     for f in findings:
