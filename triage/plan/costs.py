@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from triage.infer.ground import Grounded
 from triage.model.entries import Procedure, Repair
+from triage.plan.fast import cost_of_mass
 
 Floats = NDArray[np.float64]
 ENERGISED = frozenset(
@@ -128,13 +129,4 @@ class RepairGroups:
         """
         mass = self.mass(np.atleast_2d(posteriors)).copy()
         mass[:, self.unknown] = 0.0
-        rate = mass / np.maximum(self.costs, 1e-9)
-        order = np.argsort(-rate, axis=1, kind="stable")
-        p = np.take_along_axis(mass, order, axis=1)
-        c = self.costs[order]
-        none = np.zeros((len(p), 1))
-        before = np.concatenate([none, np.cumsum(p, axis=1)], axis=1)
-        left = np.maximum(1.0 - before, 0.0)
-        saved = p * (c - self.right[order])
-        spent = np.concatenate([none, np.cumsum(c * left[:, :-1] - saved, axis=1)], axis=1)
-        return np.asarray((spent + left * self.hand_over_cost).min(axis=1))
+        return cost_of_mass(mass, self.costs, self.right, self.hand_over_cost)
