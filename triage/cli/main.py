@@ -10,7 +10,7 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from triage.cli import order, reckon
+from triage.cli import compare, order, reckon
 from triage.cli.places import log_path
 from triage.errors import EngineFault, JournalError, TriageError
 
@@ -28,6 +28,7 @@ BODIES = {
     "replay": "replay",
     "reckon": "reckon",
     "order": "order",
+    "compare": "compare",
 }
 """Command -> module of this package with its ``run(args) -> int``."""
 
@@ -62,6 +63,7 @@ def parser() -> argparse.ArgumentParser:
     replay.add_argument("--limit", type=_count, default=25, help="questions at most (25)")
     reckon.add_parser(commands)
     order.add_parser(commands)
+    compare.add_parser(commands)
     return top
 
 
