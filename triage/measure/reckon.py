@@ -15,6 +15,7 @@ from triage.measure.reckon_capacitors import CAPACITORS
 from triage.measure.reckon_chart import CHARTS
 from triage.measure.reckon_loadline import LOAD_LINES
 from triage.measure.reckon_mains import MAINS
+from triage.measure.reckon_plans import PLANS
 from triage.measure.reckon_stages import STAGES
 from triage.measure.reckon_supply import SUPPLY
 from triage.measure.reckon_tubes import TUBES
@@ -24,6 +25,7 @@ TABLES: tuple[tuple[str, tuple[Check, ...]], ...] = (
     ("stages", (*LOAD_LINES, *STAGES)),
     ("capacitors", CAPACITORS),
     ("supply, line, parts", (*SUPPLY, *MAINS)),
+    ("insulation, reforming, limiter, fuse", PLANS),
     ("whole amplifier", CHARTS),
 )
 """Checks by theme, in the order in which they are listed."""

@@ -68,12 +68,7 @@ def _limits(given: Given, found: Steady, tube: TubeType) -> tuple[list[str], lis
         if mark and mark not in marks:
             marks.append(mark)
     checks = judge_rectifier(found, RectifierLimits(*values))
-    lines = []
-    for check in checks:
-        if check.says != "within":
-            low = check.name == "source resistance" and check.says == "over"
-            lines.append(str(check).replace(": over", ": too little") if low else str(check))
-    return lines, marks
+    return [str(check) for check in checks if check.says != "within"], marks
 
 
 def _cold_start(given: Given, supply: Supply, tube: TubeType | None) -> tuple[Quantity, str]:

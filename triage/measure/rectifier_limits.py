@@ -14,7 +14,7 @@ LINE_HIGH = 1.05
 """Line 5 % above nominal, top of the usual service range (ANSI C84.1 range A; from memory)."""
 RATING_MARGIN = 1.05
 """A capacitor wants this over the highest peak (common practice, no source)."""
-Says = Literal["within", "at_the_limit", "over"]
+Says = Literal["within", "at_the_limit", "over", "too_little"]
 Warms = Literal["filament", "silicon", "cathode"]
 
 
@@ -57,7 +57,8 @@ class LimitCheck:
 def _against(name: str, value: float, limit: float, unit: str, least: bool = False) -> LimitCheck:
     limit = given(f"limit of {name}", limit, unit, above=0.0).value
     share = limit / value if least else value / limit
-    says: Says = "within" if share < 0.95 else "at_the_limit" if share <= 1.0 + 1e-9 else "over"
+    beyond: Says = "too_little" if least else "over"
+    says: Says = "within" if share < 0.95 else "at_the_limit" if share <= 1.0 + 1e-9 else beyond
     return LimitCheck(name, value, limit, unit, share, says)
 
 
