@@ -8,10 +8,10 @@ import pytest
 
 from triage.assess import Bench
 from triage.infer.pairs import rank_pairs
+from triage.job.assumed import assumed_fields
 from triage.job.session import Session
 from triage.knowledge.load import Knowledge, load
 from triage.knowledge.paths import knowledge_dir
-from triage.quality.replay import GOOD
 from triage.world.rules import RulesWorld
 
 SEEDS = range(6)
@@ -49,10 +49,9 @@ def play(bench: Bench, seed: int) -> str:
                 said = world.ask(question.finding, question.place)
                 session.put(question.finding, question.place, said.answer, ident=view.ident)
         elif view.sort in ("act", "hazard"):
-            good = GOOD.get(view.ident, {}) if view.act == "gate" else {}
-            fields = {name: good.get(name, "0.4 V") for name, _ in view.fields}
-            if view.act == "gate":
-                fields = {name: good[name] for name, _ in view.fields if name in good}
+            wanted = {name for name, _ in view.fields}
+            fields = assumed_fields(view, session.moment.facts)
+            fields = {name: said for name, said in fields.items() if name in wanted}
             if not session.confirm(fields).ok:
                 session.cannot()
         elif view.sort == "repair":

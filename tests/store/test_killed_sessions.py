@@ -23,8 +23,8 @@ CHILD = """
 import random, sys
 from pathlib import Path
 from triage.knowledge.load import load
+from triage.job.assumed import GOOD
 from triage.knowledge.paths import knowledge_dir
-from triage.quality.replay import GOOD
 from triage.store.desks import begin
 kb = load(knowledge_dir())
 session = begin(kb, kb.profiles["linden_hall"], Path(sys.argv[1]))

@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from triage.assess import Assessment, Bench
 from triage.errors import KnowledgeError, Problem
+from triage.job.assumed import assumed_fields
 from triage.job.desk import Moment, Tools, amp_facts
 from triage.job.fold import Answered, JobState
 from triage.job.session import Session
@@ -49,41 +50,6 @@ WORKSHOP = (
     "leakage_tester",
     "variable_transformer",
 )
-GOOD: dict[str, dict[str, str]] = {
-    "G2": {"known": "9 V", "before": "9 V", "after": "9 V"},
-    "G3": {
-        "by": "own_transformer",
-        "line_to_neutral": "8 ohm",
-        "line_to_chassis": "20 Mohm",
-        "neutral_to_chassis": "20 Mohm",
-        "in_to_out": "50 Mohm",
-        "out_to_earth": "50 Mohm",
-    },
-    "G4": {"cord": "sound", "fuse": "as_marked"},
-    "G5": {"class": "earthed", "earth_ohm": "0.1 ohm", "outlet": "earth_proven"},
-    "G6": {"line_cap": "none_found"},
-    "G7": {"ohms": "120 kohm", "bleeder": "none"},
-    "G8": {"load_ohm": "6 ohm", "marked_ohm": "8 ohm"},
-    "G9": {"lamp": "dim", "plates": "dark", "minutes": "3"},
-    "G10": {
-        "pin_v": "-45 V",
-        "steady": "when_wiggled",
-        "cathode_ohm": "180 ohm",
-        "return_ohm": "90 kohm",
-        "sheet_limit_ohm": "100 kohm",
-        "leak": "none",
-    },
-    "G11": {
-        "b_plus_point": "reservoir plus",
-        "ground_point": "chassis lug",
-        "one_hand": "in_pocket",
-        "adult": "yes",
-    },
-    "G12": {"rated_v": "1000 V", "leads": "whole"},
-    "G14": {"trip": "tested"},
-    "G16": {"clip": "off", "tools": "out", "tubes": "seated", "loose": "nothing"},
-}
-"""What a bench answers that has nothing wrong with its safety: replays test reasoning, not luck."""
 
 
 def load_case(path: Path) -> Case:
@@ -263,12 +229,10 @@ def violation(session: Session, view: View) -> int:
 
 
 def _act(session: Session, view: View) -> bool:
-    if view.act == "gate":
-        wanted = GOOD.get(view.ident, {})
-        fields = {name: wanted[name] for name, _ in view.fields if name in wanted}
-    else:
-        fields = {name: "0.4 V" for name, _ in view.fields}
-    return session.confirm(fields).ok
+    """Take an act as done: replays test reasoning, so its safety is as it should be."""
+    assumed = assumed_fields(view, session.moment.facts)
+    wanted = {name for name, _ in view.fields}
+    return session.confirm({k: v for k, v in assumed.items() if k in wanted}).ok
 
 
 def replay(
