@@ -235,7 +235,7 @@ def _told(supply: Supply, net: Net, found: Run) -> Steady:
     winding = ways * rms
     flows = np.concatenate(((first[:-1] > 0.0) & (first[1:] > 0.0), [False]))[:-1]
     flowing = float(np.sum(np.diff(t)[flows]))
-    node = v.max() if supply.choke_h is None else net.peak_v
+    node = float(np.max(v)) if supply.choke_h is None else net.peak_v
     across = {"full_wave": net.peak_v + node, "bridge": net.peak_v, "half_wave": net.peak_v + node}
     return Steady(
         supply, t, v, first, i, dc, float(np.ptp(v)), math.sqrt(max(mean(t, (v - dc) ** 2), 0.0)),

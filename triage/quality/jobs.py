@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
+import numpy as np
+
 from triage.assess import Bench
 from triage.job.assumed import assumed_fields
 from triage.job.gatekeeper import UNKNOWN_GATE, providers
@@ -212,7 +214,7 @@ class _Job:
         if move == "nothing_wrong":
             record.end = "called_sound"
         posterior = session.moment.assessment.state.posterior
-        leader = groups.keys[int(groups.mass(posterior).argmax())]
+        leader = groups.keys[int(np.argmax(groups.mass(posterior)))]
         record.isolated = not faults.sick or any(leader == faults.key(row) for row in faults.rows)
         if record.end == "repaired":
             record.right = not faults.sick
