@@ -61,7 +61,7 @@ def test_an_electrolytic_comes_back_by_more_than_a_film() -> None:
     assert wet == pytest.approx(40.0)
     assert film < 1.0
     with pytest.raises(OutOfRange, match="kind"):
-        c.discharge_plan(1e-6, 400, kind="wood")  # type: ignore[arg-type]
+        c.discharge_plan(1e-6, 400, kind="wood")  # type: ignore[arg-type]  # wrong
 
 
 def test_an_electrolytic_has_no_insulation_limit() -> None:

@@ -68,4 +68,4 @@ def test_a_rating_outside_the_norm_is_refused(bad: float) -> None:
 def test_another_class_is_refused() -> None:
     """The error lists those that are known."""
     with pytest.raises(OutOfRange, match="UL_delay"):
-        f.opening(1, "M", 1)  # type: ignore[arg-type]
+        f.opening(1, "M", 1)  # type: ignore[arg-type]  # wrong

@@ -129,8 +129,8 @@ def _regulation(given: Given) -> Outcome:
 
 def _touch(given: Given) -> Outcome:
     network = given.word("network")
-    current = safe.touch_current(given.q("volts"), given.value("hertz"), network)  # type: ignore[arg-type]
-    verdict = safe.judge_touch(current, given.word("class"))  # type: ignore[arg-type]
+    current = safe.touch_current(given.q("volts"), given.value("hertz"), network)  # type: ignore[arg-type]  # one of its choices
+    verdict = safe.judge_touch(current, given.word("class"))  # type: ignore[arg-type]  # one of its choices
     limit = safe.TOUCH_LIMIT_A[given.word("class")]
     gauge = Gauge("Touch current", "A", current.value, current.u, (limit / 2, limit),
                   ("below half the limit", "near the limit", "above"))  # fmt: skip
@@ -230,7 +230,7 @@ def _substitute(given: Given) -> Outcome:
         ) if given.has(name)
     }  # fmt: skip
     bias = given.word("bias")
-    at = Circumstances(bias=bias or "unknown", **numbers)  # type: ignore[arg-type]
+    at = Circumstances(bias=bias or "unknown", **numbers)  # type: ignore[arg-type]  # names checked
     found = substitute(old, new, at)
     words = {"safe": "May go in as it is", "with_changes": "Only with changes, or after looking up",
              "unsafe": "Must not go in"}  # fmt: skip

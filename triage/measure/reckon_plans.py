@@ -23,7 +23,7 @@ FIT = "fit what is marked at the holder; never more because it blew"
 
 def _insulation(given: Given) -> Outcome:
     farad, coupling = given.value("capacitor"), given.word("use") == "coupling"
-    least = c.insulation_limit(farad, given.word("kind"), coupling)  # type: ignore[arg-type]
+    least = c.insulation_limit(farad, given.word("kind"), coupling)  # type: ignore[arg-type]  # one of its choices
     says = f"At least {si(least, 'ohm')} is wanted."
     steps = [f"least = {si(least, 'ohm')}, coupling in service" if coupling else
              f"least = min(1500 Mohm uF/{si(farad, 'F')}, 15 Gohm) = {si(least, 'ohm')}"]  # fmt: skip

@@ -37,7 +37,7 @@ def _supply(given: Given) -> tuple[Supply, TubeType | None, str]:
         given.value("bleeder") if given.has("bleeder") else None,
     )
     supply = Supply(
-        given.word("kind"),  # type: ignore[arg-type]
+        given.word("kind"),  # type: ignore[arg-type]  # one of its choices
         given.value("winding"), given.value("hertz"), given.value("source"), diode,
         given.value("reservoir"), load,
         choke_h=given.value("choke") if given.has("choke") else None,
@@ -77,7 +77,7 @@ def _cold_start(given: Given, supply: Supply, tube: TubeType | None) -> tuple[Qu
     if not given.has("rated"):
         return peak, ""
     warms = "silicon" if tube is None else "filament" if tube.heater.direct else "cathode"
-    cold = cold_start(supply, given.value("rated"), warms)  # type: ignore[arg-type]
+    cold = cold_start(supply, given.value("rated"), warms)  # type: ignore[arg-type]  # one of its choices
     wanted, rated = si(cold.wanted_v, "V"), si(cold.rated_v, "V")
     if cold.enough:
         return peak, f" The capacitor's {rated} is enough: {wanted} is wanted."

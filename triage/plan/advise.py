@@ -216,7 +216,9 @@ def _settle(
     if name == "nothing_wrong" or part or p * groups.hand_over_cost < groups.costs[leader]:
         return Advice(
             "hand_over",
-            "No single repair is likely enough to be worth its price.",
+            f"The likeliest part stands at {p:.0%}: too little to buy it on."
+            if part
+            else "No single repair is likely enough to be worth its price.",
             repair=(name, place),
             options=options,
         )

@@ -13,6 +13,7 @@ from triage.job.assumed import assumed_fields
 from triage.job.gatekeeper import UNKNOWN_GATE, providers
 from triage.job.session import Session
 from triage.job.view import View
+from triage.model.entries import Procedure, Repair
 from triage.plan.advise import PART_FROM
 from triage.plan.costs import procedure_cost, repair_cost, wrong_repair_cost
 from triage.safety.cleared import Cleared, clear
@@ -146,9 +147,9 @@ class _Job:
         self.record.cost += cost
         self.now += minutes * 60.0
 
-    def _cleared(self, entry: object, place: str) -> None:
+    def _cleared(self, entry: Procedure | Repair, place: str) -> None:
         moment = self.session.moment
-        verdict = clear(entry, place, moment.state.safety, moment.facts)  # type: ignore[arg-type]
+        verdict = clear(entry, place, moment.state.safety, moment.facts)
         self.record.violations += not isinstance(verdict, Cleared)
 
     def _step(self, view: View) -> None:
