@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from triage.knowledge.paths import knowledge_dir
@@ -32,6 +32,7 @@ TRIODES = sorted(name for name, model in MODELS.items() if model.kind == "triode
     bias=st.floats(-20, 0),
 )
 @settings(max_examples=80, deadline=None)
+@example(name="6dj8", supply=50.0, load=1e3, cathode=2.225073858507e-311, bias=-4.0)
 def test_a_triode_point_lies_on_both_its_lines(
     name: str, supply: float, load: float, cathode: float, bias: float
 ) -> None:
@@ -154,5 +155,6 @@ def test_the_root_finder_takes_steep_flat_and_falling_functions() -> None:
     assert root(lambda x: x**3 - 2, 0, 10) == pytest.approx(2 ** (1 / 3), abs=1e-9)
     assert root(lambda x: math.exp(x) - 1e6, 0, 50) == pytest.approx(math.log(1e6), abs=1e-9)
     assert root(lambda x: 3 - x, 0, 3) == 3
+    assert root(lambda x: 1e-313 - x, 0, 50) == pytest.approx(0.0, abs=1e-9)  # halves to zero
     with pytest.raises(ValueError, match="no root"):
         root(lambda x: 1.0, 0, 1)

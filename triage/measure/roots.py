@@ -25,6 +25,7 @@ def root(of: Callable[[float], float], low: float, high: float, close: float = 1
     if (at_low > 0) == (at_high > 0):
         raise ValueError(f"no root between {low:g} and {high:g}")
     least = close * abs(high - low)
+    up = at_low > 0  # kept apart: the halvings below may take a tiny value to zero
     kept = ""
     for turn in range(TURNS):
         if abs(high - low) <= least:
@@ -35,7 +36,7 @@ def root(of: Callable[[float], float], low: float, high: float, close: float = 1
         found = of(at)
         if found == 0.0:
             return at
-        if (found > 0) == (at_low > 0):
+        if (found > 0) == up:
             low, at_low = at, found
             at_high = at_high / 2.0 if kept == "high" else at_high
             kept = "high"
