@@ -248,6 +248,34 @@ def test_a_failed_proof_raises_the_other_suspects_and_the_unknown() -> None:
     assert (shown.ident, shown.place) != ("replace_coupling_cap", "C9")
 
 
+def test_after_a_failed_proof_what_is_still_noticed_is_asked_and_only_what_may_have_changed() -> (
+    None
+):
+    """The repaired capacitor's own abnormal findings are asked again; others stay known."""
+    session, _ = _at_repair()
+    session.tell("getter", "V1a", "brown_edge")
+    session.tell("fuse_look", "F1", "whole")
+    session.done()
+    session.reach()
+    session.proof("failed")
+
+    shown = session.view()
+    assert (shown.sort, shown.ident, shown.title) == (
+        "complaint",
+        "still",
+        "What do you still notice?",
+    )
+    by_key = {seen.key: seen for seen in session.moment.observations}
+    assert by_key[("grid_shift_tube_in", "V3")].stale
+    assert by_key[("cap_leak", "C9")].stale
+    assert not by_key[("getter", "V1a")].stale
+    assert not by_key[("fuse_look", "F1")].stale
+    assert by_key[("grid_shift_cap_lifted", "V3")].stale, "normal because the cause made it so"
+    session.complaint("it hums")
+    session.complaint_over()
+    assert session.view().sort != "complaint"
+
+
 def test_a_repair_that_is_not_shown_cannot_be_called_done() -> None:
     """done() at a question raises a refusal and records nothing."""
     session, kept, _ = start()

@@ -12,6 +12,7 @@ from functools import cached_property
 from triage.assess import Assessment, Bench, assess
 from triage.errors import BadReading
 from triage.evidence.readings import Judged, context_of, judge_reading, unit_of
+from triage.infer.epochs import changed_by
 from triage.infer.gather import Observation
 from triage.infer.posterior import RepairProof
 from triage.job.fold import Answered, JobState
@@ -130,18 +131,34 @@ class Moment:
         if given.answer in RESERVED_ANSWERS or not self.state.mended:
             return False
         finding = self.bench.knowledge.findings.get(given.finding)
-        if finding is None or finding.path in ("story", "look", "smell", "tester"):
+        index = self.bench.grounded.index.get((given.finding, given.place))
+        if finding is None or index is None or finding.path == "story":
             return False
-        place = self.bench.grounded.places.by_id.get(given.place)
-        near = (
-            {given.place, *self.bench.grounded.places.walk(given.place, "self.fed_by")}
-            if place is not None
-            else {given.place}
-        )
-        return any(
-            m.epoch > given.epoch and (m.place in near or m.proof == "passed")
+        normal = self.bench.grounded.instances[index]
+        is_normal = given.answer == normal.answers[normal.normal]
+        for mended, changed in zip(self.state.mended, self._changed, strict=True):
+            if mended.epoch <= given.epoch:
+                continue
+            if mended.proof == "passed" and finding.path not in ("look", "smell", "tester"):
+                return True
+            if index in changed and (changed[index] or not is_normal):
+                return True
+        return False
+
+    @cached_property
+    def _changed(self) -> tuple[Mapping[int, bool], ...]:
+        """For every repair made, the findings that it can have changed."""
+        return tuple(
+            changed_by(self.bench.grounded, self._rows_of(m.repair, m.place))
             for m in self.state.mended
         )
+
+    def _rows_of(self, repair: str, place: str) -> frozenset[int]:
+        groups = self.bench.groups
+        if (repair, place) not in groups.keys:
+            return frozenset()
+        wanted = groups.keys.index((repair, place))
+        return frozenset(row for row, group in enumerate(groups.of_row) if int(group) == wanted)
 
     @cached_property
     def observations(self) -> tuple[Observation, ...]:
@@ -184,15 +201,10 @@ class Moment:
         return told and self.bench.profile.route == "fault"
 
     def _proofs(self) -> tuple[RepairProof, ...]:
-        groups = self.bench.groups
         found = []
         for mended in self.state.mended:
-            key = (mended.repair, mended.place)
-            if mended.proof in ("passed", "failed") and key in groups.keys:
-                wanted = groups.keys.index(key)
-                rows = frozenset(
-                    row for row, group in enumerate(groups.of_row) if int(group) == wanted
-                )
+            rows = self._rows_of(mended.repair, mended.place)
+            if mended.proof in ("passed", "failed") and rows:
                 found.append(RepairProof(rows, mended.proof == "passed"))
         return tuple(found)
 

@@ -139,10 +139,15 @@ def _repair(state: JobState, event: Event) -> JobState:
 
 
 def _proof(state: JobState, event: Event) -> JobState:
+    """The proof's result; after one that failed, what is noticed now is asked again."""
     if state.pending is None:
         return state
     last = replace(state.mended[-1], proof=str(event.data["result"]))
-    return replace(state, mended=(*state.mended[:-1], last))
+    return replace(
+        state,
+        mended=(*state.mended[:-1], last),
+        complaint_over=state.complaint_over and last.proof != "failed",
+    )
 
 
 def _started(state: JobState, event: Event) -> JobState:

@@ -38,23 +38,41 @@ def view_of(moment: Moment) -> View:
             suspects=suspicions(moment),
         )
     if not state.complaint_over:
-        return View(
-            "complaint",
-            "What do you notice?",
-            power=power_of(moment),
-            banner=banner_of(moment),
-            why="Your own words do: what it does, what still works, since when, after what.",
-            how=(
-                "One thing a line: 'it hums', 'one output tube glows red', 'the left side is dead'.",
-                "Do not plug it in to find out.",
-            ),
-        )
+        return _complaint(moment)
     if state.pending is not None:
         return _proof(moment)
     raised = [h for h, _ in moment.assessment.hazards if not _dealt_with(moment, h)]
     if raised:
         return _hazard(moment, raised[0])
     return _advised(moment)
+
+
+ONE_A_LINE = "One thing a line: 'it hums', 'one output tube glows red', 'the left side is dead'."
+
+
+def _complaint(moment: Moment) -> View:
+    """What is noticed: at the start, and again where a repair did not end the trouble."""
+    again = bool(moment.state.mended)
+    why = (
+        "The repair did not end the trouble. What it can have changed is asked again; the rest "
+        "stands. There may be a second fault."
+        if again
+        else "Your own words do: what it does, what still works, since when, after what."
+    )
+    power = (
+        "From the trial just made: do not power it up again for this."
+        if again
+        else "Do not plug it in to find out."
+    )
+    return View(
+        "complaint",
+        "What do you still notice?" if again else "What do you notice?",
+        power=power_of(moment),
+        banner=banner_of(moment),
+        why=why,
+        how=(ONE_A_LINE, power),
+        ident="still" if again else "",
+    )
 
 
 def _made_safe(moment: Moment) -> View | None:

@@ -18,15 +18,14 @@ from triage.infer.ground import Grounded, Key
 from triage.infer.posterior import State
 from triage.model.entries import Procedure
 from triage.plan.candidates import Candidate, open_yields
-from triage.plan.costs import RepairGroups, procedure_cost
+from triage.plan.costs import PART_FROM, RepairGroups, procedure_cost
 from triage.plan.lookahead import Priced, Valued, value_candidates
-from triage.plan.rollout import best_way
+from triage.plan.rollout import Way, best_way
 
 Floats = NDArray[np.float64]
 ROOT_ALIVE = 0.05
 CANNOT_AGAIN = 0.5
-PART_FROM = 0.5
-"""Money from which a part counts as one: below it are wire, solder and cleaner."""
+LAST = "Before it is handed over: this may still make one repair likely enough."
 SOUND = 0.75
 """Below this nothing is called sound, however cheap that would be: it ends the job."""
 
@@ -58,16 +57,32 @@ class Situation:
     @cached_property
     def mass(self) -> Floats:
         """Probability per repair group; what was tried and failed its proof is not tried again."""
-        mass = self.groups.mass(self.state.posterior)
+        return self.untried(self.groups.mass(self.state.posterior))
+
+    def untried(self, mass: Floats) -> Floats:
+        """The same without what was tried and failed its proof, shape (..., groups)."""
+        left = mass.copy()
         for key in self.tried:
             if key in self.groups.keys:
-                mass[self.groups.keys.index(key)] = 0.0
-        return mass
+                left[..., self.groups.keys.index(key)] = 0.0
+        return left
 
     @property
     def leader(self) -> int:
         """The likeliest repair group."""
         return int(np.argmax(self.mass))
+
+    @property
+    def aim(self) -> int:
+        """What to settle on now: the leader if it is sure or sound, else what saves most."""
+        leader = self.leader
+        sound = self.groups.keys[leader][0] == "nothing_wrong" and self.mass[leader] >= SOUND
+        if self.sure or sound:
+            return leader
+        weights = self.state.model.grounded.knowledge.weights()
+        saved = self.groups.saved(self.mass, weights["part_wanted"])
+        best = int(np.argmax(saved))
+        return best if saved[best] > 0.0 else leader
 
     @cached_property
     def wanted(self) -> float:
@@ -154,7 +169,8 @@ def conclude(
 ) -> Advice:
     """No more tests for their own sake: what comes before the leading repair, then the repair."""
     state, groups = situation.state, situation.groups
-    leader, p = situation.leader, float(situation.mass[situation.leader])
+    leader = situation.aim
+    p = float(situation.mass[leader])
     roots = _living_roots(situation, groups.keys[leader])
     before = _before_repair(situation, groups.keys[leader], roots, priced)
     if before is not None:
@@ -166,7 +182,24 @@ def conclude(
         why = "No reading is left that you could take."
     else:
         why = "Repairing now costs less than any reading would save."
-    return _settle(groups, leader, p, why, options, roots, state)
+    settled = _settle(groups, leader, p, why, options, roots, state)
+    if settled.move == "hand_over" and priced:
+        way = _last_way(situation, priced)
+        if way is not None:
+            return Advice("step", LAST, way.first.candidate, way.first.findings, options=options)
+    return settled
+
+
+def _last_way(situation: Situation, priced: list[Priced]) -> Way | None:
+    """Readings that may still make one repair likely enough, where it would be handed over."""
+    groups = situation.groups
+    part_wanted = situation.state.model.grounded.knowledge.weights()["part_wanted"]
+
+    def settle(posteriors: Floats) -> Floats:
+        saved = groups.saved(situation.untried(groups.mass(posteriors)), part_wanted)
+        return np.asarray(groups.hand_over_cost - saved.max(axis=-1))
+
+    return best_way(situation.state, groups, priced, situation.wanted, settle)
 
 
 def _before_repair(
@@ -213,7 +246,9 @@ def _settle(
         return Advice("nothing_wrong", why, repair=(name, place), options=options)
     weights = state.model.grounded.knowledge.weights()
     part = groups.money[leader] >= PART_FROM and p < weights["part_wanted"]
-    if name == "nothing_wrong" or part or p * groups.hand_over_cost < groups.costs[leader]:
+    mass = np.zeros(len(groups.keys))
+    mass[leader] = p
+    if groups.saved(mass, weights["part_wanted"])[leader] <= 0.0:
         return Advice(
             "hand_over",
             f"The likeliest part stands at {p:.0%}: too little to buy it on."

@@ -24,7 +24,11 @@ Floats = NDArray[np.float64]
 ENERGISED = frozenset(
     {"plugged", "standby", "limited_bare", "limited", "idle", "driven", "external"}
 )
+ENDS = ("hand_over", "nothing_wrong")
+"""Groups that are no repair."""
 LEVELS = ("low", "medium", "high")
+PART_FROM = 0.5
+"""Money from which a part counts as one: below it are wire, solder and cleaner."""
 
 
 def procedure_cost(procedure: Procedure, weights: Mapping[str, float], places: int = 1) -> float:
@@ -94,7 +98,7 @@ class RepairGroups:
                 repair = kb.repairs[kb.causes[hypothesis.cause].repair]
                 key = (repair.id, hypothesis.place)
                 cost, cured = wrong_repair_cost(repair, weights), repair_cost(repair, weights)
-                if repair.hand_over:
+                if repair.hand_over and skill != "technician":
                     cost = cured = self.hand_over_cost
             if key not in names:
                 names[key] = len(costs)
@@ -117,6 +121,19 @@ class RepairGroups:
     def mass(self, posteriors: Floats) -> Floats:
         """Probability per repair group, shape (..., groups), from (..., rows)."""
         return np.asarray(np.add.reduceat(posteriors[..., self._order], self._starts, axis=-1))
+
+    def saved(self, mass: Floats, part_wanted: float) -> Floats:
+        """What making each repair next saves over handing over at once, in minutes.
+
+        A repair that cures saves the hand-over; one that does not costs its wrong price on top of
+        it. No part is bought on less than ``part_wanted``: that saves nothing. ``mass``: (...,
+        groups); the same shape is returned.
+        """
+        gain = mass * (self.hand_over_cost - self.right) - (1.0 - mass) * self.costs
+        ends = np.zeros(len(self.keys), dtype=bool)
+        ends[[i for i, key in enumerate(self.keys) if key[0] in ENDS]] = True
+        barred = ((self.money >= PART_FROM) & (mass < part_wanted)) | ends
+        return np.asarray(np.where(barred, 0.0, gain))
 
     def expected_cost(self, posteriors: Floats) -> Floats:
         """Expected cost of repairing in best order (p over c), handing over the rest.

@@ -8,7 +8,7 @@ Tests that share a sign or a rule with one that was made are left out, so the wa
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,19 +59,28 @@ class _Tests:
 
 
 def best_way(
-    state: State, groups: RepairGroups, priced: Sequence[Priced], sure: float
+    state: State,
+    groups: RepairGroups,
+    priced: Sequence[Priced],
+    sure: float,
+    settle: Callable[[Floats], Floats] | None = None,
 ) -> Way | None:
-    """The series of readings that most bits a minute gives, or None where it saves nothing."""
+    """The series of readings that most bits a minute gives, or None where it saves nothing.
+
+    ``settle``: what it costs to settle at these posteriors, (n, rows) to (n,); by default the
+    expected cost of repairing in best order.
+    """
     if not priced:
         return None
     p = state.posterior
-    now = float(groups.expected_cost(p)[0])
+    settle = settle or groups.expected_cost
+    now = float(settle(p[None, :])[0])
     useful = [item for item in priced if item.cost < now]
     if not useful:
         return None
     tests = _Tests(state, useful)
     spent, posteriors, first = _follow(p, groups, tests, sure, now)
-    saves = now - spent - groups.expected_cost(posteriors)
+    saves = now - spent - settle(posteriors)
     noise = float(saves.std()) / np.sqrt(len(saves))
     mean = float(saves.mean())
     return Way(useful[first], mean) if first >= 0 and mean > noise else None

@@ -14,8 +14,7 @@ from triage.job.gatekeeper import UNKNOWN_GATE, providers
 from triage.job.session import Session
 from triage.job.view import View
 from triage.model.entries import Procedure, Repair
-from triage.plan.advise import PART_FROM
-from triage.plan.costs import procedure_cost, repair_cost, wrong_repair_cost
+from triage.plan.costs import PART_FROM, procedure_cost, repair_cost, wrong_repair_cost
 from triage.safety.cleared import Cleared, clear
 from triage.world.reply import Reply
 
@@ -120,9 +119,7 @@ class _Job:
     def run(self) -> Record:
         session = self.session
         session.begin()
-        for (finding, place), reply in self.world.complaint():
-            session.tell(finding, place, reply.answer, reply.happening)
-        session.complaint_over()
+        self._complain()
         for _ in range(MOST_TURNS):
             view = session.view()
             if view.sort == "closed":
@@ -132,8 +129,15 @@ class _Job:
         self.record.end = "never ended"
         return self.record
 
+    def _complain(self) -> None:
+        for (finding, place), reply in self.world.complaint():
+            self.session.tell(finding, place, reply.answer, reply.happening)
+        self.session.complaint_over()
+
     def _turn(self, view: View) -> None:
-        if view.sort == "step":
+        if view.sort == "complaint":
+            self._complain()
+        elif view.sort == "step":
             self._step(view)
         elif view.sort in ("act", "hazard"):
             self._act(view)

@@ -27,7 +27,7 @@ class Scripted(Protocol):
 
     @property
     def key(self) -> str:
-        """Finding, act, complaint, note, repair or proof."""
+        """Finding, act, complaint, still (noticed after a failed proof), note, repair or proof."""
 
     @property
     def place(self) -> str | None:
@@ -155,8 +155,9 @@ class _Play:
     def _turn(self, view: View) -> None:
         try:
             if view.sort == "complaint":
-                for text in self.sheet.all_of("complaint"):
-                    self._told(f"complaint: {text}", self.desk.complaint(text))
+                said = view.ident or "complaint"
+                for text in self.sheet.all_of(said):
+                    self._told(f"{said}: {text}", self.desk.complaint(text))
                 self._told("enough", self.desk.complaint_over())
             elif view.sort == "step" and view.questions:
                 self._answers(view)
