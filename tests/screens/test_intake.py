@@ -122,3 +122,26 @@ def test_pause_leaves_the_questions() -> None:
     """Nothing has been kept, so leaving is free."""
     with pytest.raises(Leave):
         ask_profile(_asker("pause\n")[0], QUESTIONS)
+
+
+def test_what_it_has_is_marked_yes_and_the_rest_of_the_list_no() -> None:
+    """Whoever names the blocks of the amplifier has said of all others that they are not there."""
+    row = next(row for row in QUESTIONS if row["id"] == "blocks")
+
+    some = ask_profile(_asker("reverb tremolo\n")[0], [row]).has
+    none = ask_profile(_asker("none\n")[0], [row]).has
+
+    assert {key for key, said in some.items() if said == "yes"} == {"reverb", "tremolo"}
+    assert some["phono"] == "no"
+    assert set(none.values()) == {"no"} and "none" not in none
+
+
+def test_blocks_keep_what_was_said_of_others_before() -> None:
+    """The list does not wipe out what single questions have set."""
+    rows = [row for row in QUESTIONS if row["id"] in ("standby", "blocks")]
+
+    made = ask_profile(
+        _asker("reverb\nyes\n" if rows[0]["id"] == "blocks" else "yes\nreverb\n")[0], rows
+    )
+
+    assert made.has["standby"] == "yes" and made.has["reverb"] == "yes"

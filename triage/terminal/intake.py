@@ -126,7 +126,10 @@ def ask_profile(asker: Asker, questions: Sequence[Row]) -> Profile:
             i = max(0, i - 1)
             continue
         if asked is not None:
-            put(raw, str(row["sets"]), asked.split() if "many" in row else asked)
+            told = asked.split() if "many" in row else asked
+            if row["sets"] == "has":
+                told = raw.get("has", {}) | marks(told, [word for word, _ in choices])
+            put(raw, str(row["sets"]), told)
         i += 1
     try:
         return Profile.model_validate(raw)
@@ -134,6 +137,11 @@ def ask_profile(asker: Asker, questions: Sequence[Row]) -> Profile:
         raise KnowledgeError(
             list(explain(error, "questions.yaml", None, (), 1, "profile"))
         ) from error
+
+
+def marks(chosen: Sequence[str], offered: Sequence[str]) -> dict[str, str]:
+    """What it has, as yes and no: whoever answers has looked over the whole list."""
+    return {word: "yes" if word in chosen else "no" for word in offered if word != "none"}
 
 
 def put(raw: dict[str, Any], field: str, value: Any) -> None:
