@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.model.entries import NOTICED, Cause, Finding
-from triage.model.layout import holds
+from triage.model.layout import known_to_hold
 from triage.model.places import Place
 from triage.model.profile import Profile
 
@@ -43,7 +43,7 @@ def prior_weight(cause: Cause, place: Place, profile: Profile) -> float:
     facts |= {f"place.{key}": value for key, value in place.fields}
     times = 1.0
     for more in cause.more_when:
-        if all(key in facts for key in more.if_) and holds(more.if_, facts):
+        if known_to_hold(more.if_, facts):
             times *= more.times
     times = min(CAP, max(1.0 / CAP, times))
     noticed = NOTICED[cause.noticed.get(profile.route, "often")]

@@ -214,6 +214,9 @@ class Procedure(Entry):
     mistakes: list[str] = Field(default_factory=list)
     cautions: list[str] = Field(default_factory=list)
     if_: Condition = Field(default_factory=dict, alias="if")
+    only_if: Condition = Field(
+        default_factory=dict, description="must be known to hold: what is unknown does not do"
+    )
     tries: list[Try] = Field(default_factory=list)
 
 

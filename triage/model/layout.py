@@ -26,6 +26,11 @@ def holds(condition: Condition, facts: Mapping[str, str]) -> bool:
     return True
 
 
+def known_to_hold(condition: Condition, facts: Mapping[str, str]) -> bool:
+    """Whether profile facts are known and satisfy a condition; what is unknown does not do."""
+    return all(key in facts for key in condition) and holds(condition, facts)
+
+
 def _listed(value: list[str] | str) -> list[str]:
     return [value] if isinstance(value, str) else list(value)
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from triage.infer.ground import Grounded
 from triage.infer.posterior import Item, State
 from triage.model.entries import Hands, Minutes, Procedure
-from triage.model.layout import holds
+from triage.model.layout import holds, known_to_hold
 from triage.model.places import Place
 
 Floats = NDArray[np.float64]
@@ -58,6 +58,7 @@ def may_do(procedure: Procedure, grounded: Grounded) -> bool:
     return (
         procedure.replaced_by is None
         and holds(procedure.if_, profile.facts())
+        and known_to_hold(procedure.only_if, profile.facts())
         and SKILLS.index(procedure.skill) <= SKILLS.index(profile.owner.skill)
         and has_tools(procedure, profile.owner.tools)
     )
