@@ -19,13 +19,11 @@ from triage.model.profile import Profile
 from triage.plan.advise import Advice, Adviser, Gatekeeper, Situation, advise
 from triage.plan.candidates import Candidate, ground_procedures
 from triage.plan.costs import RepairGroups
+from triage.plan.repeats import SURPRISED
 from triage.rules import reference
 from triage.rules.engine import RuleEngine
 from triage.rules.rounds import Rounds, run_rounds
 from triage.rules.templates import Firing, Template, compile_templates
-
-SURPRISED = 0.5
-"""log10: findings more than three times rarer together than apart call for a second look."""
 
 
 @dataclass(frozen=True)
@@ -159,6 +157,7 @@ def assess(
     declined: Mapping[str, int] | None = None,
     hazard_open: bool = False,
     tried: Iterable[tuple[str, str]] = (),
+    repeated: Iterable[Key] = (),
 ) -> Assessment:
     """Assess a job.
 
@@ -169,6 +168,7 @@ def assess(
     complaint_told : the person has said all they want to say unasked.
     proofs : repairs that were made and tried.
     declined : per procedure id, how often it could not be done.
+    repeated : findings that were answered more than once.
 
     Raises
     ------
@@ -201,6 +201,7 @@ def assess(
         hazard_open=hazard_open,
         tried=frozenset(tried),
         musts=musts_of(bench),
+        repeated=frozenset(grounded.index[k] for k in repeated if k in grounded.index),
         known={o.key: o.answer for o in observations if not o.stale},
     )
     return Assessment(

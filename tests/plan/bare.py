@@ -40,6 +40,8 @@ ZERO = (
     "second_fault",
     "proof",
     "part_wanted",
+    "part_from",
+    "sound_enough",
 )
 
 

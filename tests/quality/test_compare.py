@@ -84,8 +84,8 @@ def test_weights_at_half_and_double_reach_the_planner(knowledge: Knowledge) -> N
 
 
 def test_calibration_error_is_the_mean_gap_between_forecast_and_outcome() -> None:
-    """Ten repairs at 0.8 of which six cured: 0.2."""
-    records = [Record(forecast=[(0.8, i < 6)]) for i in range(10)]
+    """Ten leaders at 0.8 of which six were right: 0.2."""
+    records = [Record(shown=[(0.8, i < 6)]) for i in range(10)]
     error, rows = calibration(records)
     assert error == pytest.approx(0.2)
     assert rows[0]["n"] == 10

@@ -32,6 +32,8 @@ WEIGHTS: dict[str, float] = {
     "wrong_all_clear": 10,
     "proof": 0,
     "part_wanted": 0.0,
+    "part_from": 0.5,
+    "sound_enough": 0.75,
     "sure_enough": 0.9,
     "unknown": 0.05,
     "second_fault": 0.2,

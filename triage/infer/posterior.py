@@ -304,6 +304,8 @@ class State:
         """log10 of how much rarer the findings are together than apart (conflict measure)."""
         grounded = self.model.grounded
         u = grounded.unknown
+        if grounded.prior[u] <= 0.0:  # nothing to hold the findings against
+            return 0.0
         alone = self.log[u] - np.log(grounded.prior[u])
         known = np.delete(self.log, u)
         top = known.max()

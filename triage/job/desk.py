@@ -5,6 +5,7 @@ Pure: everything follows from the bench (knowledge on this amplifier) and the jo
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -192,7 +193,14 @@ class Moment:
             declined=declined,
             hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
+            repeated=self._repeated(),
         )
+
+    def _repeated(self) -> tuple[tuple[str, str], ...]:
+        """Findings answered more than once since the last repair."""
+        since = max((m.epoch for m in self.state.mended), default=0)
+        counts = Counter((a.finding, a.place) for a in self.state.answers if a.epoch >= since)
+        return tuple(key for key, n in counts.items() if n > 1)
 
     def _silence_counts(self) -> bool:
         """Whether what nobody mentioned counts: only for a complaint, once it is all told."""

@@ -9,6 +9,7 @@ from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
 from triage.job.view import Suspicion
 from triage.job.wording import banner_of, placed, told
+from triage.plan.repeats import SURPRISED
 
 
 def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
@@ -78,7 +79,7 @@ def reason_lines(moment: Moment, index: int) -> tuple[str, ...]:
             continue
         side = "for" if reason.weight > 0 else "against"
         lines.append(f"{side} (x {10 ** abs(reason.weight):.1f}): {reason.text}")
-    if moment.assessment.surprise > 0.5:
+    if moment.assessment.surprise > SURPRISED:
         lines.append(
             f"Together these findings are {10**moment.assessment.surprise:.0f} times "
             "rarer than apart: one may be wrong, or there are two faults."

@@ -284,8 +284,8 @@ class Session:
         return Reply(True, "Passed.")
 
     def done(self) -> Reply:
-        """The repair shown has been made."""
-        shown = self.view()
+        """The repair shown has been made (it may have taken longer than a proof of cold holds)."""
+        shown = views.view_of(self.moment)
         if shown.sort != "repair":
             raise SafetyRefusal(["no repair is being shown"])
         mains = self.moment.on_mains_side(shown.place)

@@ -18,16 +18,15 @@ from triage.infer.ground import Grounded, Key
 from triage.infer.posterior import State
 from triage.model.entries import Procedure
 from triage.plan.candidates import Candidate, open_yields
-from triage.plan.costs import PART_FROM, RepairGroups, procedure_cost
+from triage.plan.costs import ENDS, RepairGroups, procedure_cost
 from triage.plan.lookahead import Priced, Valued, value_candidates
+from triage.plan.repeats import to_repeat
 from triage.plan.rollout import Way, best_way
 
 Floats = NDArray[np.float64]
 ROOT_ALIVE = 0.05
 CANNOT_AGAIN = 0.5
 LAST = "Before it is handed over: this may still make one repair likely enough."
-SOUND = 0.75
-"""Below this nothing is called sound, however cheap that would be: it ends the job."""
 
 
 class Gatekeeper(Protocol):
@@ -52,6 +51,7 @@ class Situation:
     hazard_open: bool = False
     tried: frozenset[tuple[str, str]] = frozenset()
     musts: tuple[str, ...] = ()
+    repeated: frozenset[int] = frozenset()
     known: Mapping[Key, str] = field(default_factory=dict)
 
     @cached_property
@@ -75,12 +75,11 @@ class Situation:
     @property
     def aim(self) -> int:
         """What to settle on now: the leader if it is sure or sound, else what saves most."""
-        leader = self.leader
-        sound = self.groups.keys[leader][0] == "nothing_wrong" and self.mass[leader] >= SOUND
+        leader, mass = self.leader, self.mass
+        sound = self.groups.keys[leader][0] == "nothing_wrong" and mass[leader] >= self.sound
         if self.sure or sound:
             return leader
-        weights = self.state.model.grounded.knowledge.weights()
-        saved = self.groups.saved(self.mass, weights["part_wanted"])
+        saved = self.groups.saved(mass)
         best = int(np.argmax(saved))
         return best if saved[best] > 0.0 else leader
 
@@ -89,10 +88,17 @@ class Situation:
         """Probability at which the leading repair is made."""
         return self.state.model.grounded.knowledge.weights()["sure_enough"]
 
+    @cached_property
+    def sound(self) -> float:
+        """Probability below which nothing is called sound, however cheap: it ends the job."""
+        return self.state.model.grounded.knowledge.weights()["sound_enough"]
+
     @property
     def sure(self) -> bool:
-        """Whether the leading repair group is sure enough to be made."""
-        return float(self.mass[self.leader]) >= self.wanted
+        """Whether the leading repair group is sure enough to be made, and worth its price."""
+        leader, mass = self.leader, self.mass
+        worth = self.groups.keys[leader][0] in ENDS or self.groups.saved(mass)[leader] > 0.0
+        return bool(mass[leader] >= self.wanted and worth)
 
 
 @dataclass(frozen=True)
@@ -161,14 +167,17 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
     if way is not None:
         why = f"No single reading pays, but going on should save {_minutes(max(round(way.saves), 1))}."
         return Advice("step", why, way.first.candidate, way.first.findings, options=options)
-    return conclude(situation, priced, options)
+    return conclude(situation, priced, options, gatekeeper)
 
 
 def conclude(
-    situation: Situation, priced: list[Priced], options: tuple[Valued, ...] = ()
+    situation: Situation,
+    priced: list[Priced],
+    options: tuple[Valued, ...] = (),
+    gatekeeper: Gatekeeper | None = None,
 ) -> Advice:
     """No more tests for their own sake: what comes before the leading repair, then the repair."""
-    state, groups = situation.state, situation.groups
+    groups = situation.groups
     leader = situation.aim
     p = float(situation.mass[leader])
     roots = _living_roots(situation, groups.keys[leader])
@@ -182,7 +191,11 @@ def conclude(
         why = "No reading is left that you could take."
     else:
         why = "Repairing now costs less than any reading would save."
-    settled = _settle(groups, leader, p, why, options, roots, state)
+    settled = _settle(situation, leader, why, options, roots)
+    if settled.move in ("hand_over", "repair") and not situation.sure:
+        again = _again(situation, gatekeeper, options)
+        if again is not None:
+            return again
     if settled.move == "hand_over" and priced:
         way = _last_way(situation, priced)
         if way is not None:
@@ -190,13 +203,35 @@ def conclude(
     return settled
 
 
+def _again(
+    situation: Situation, gatekeeper: Gatekeeper | None, options: tuple[Valued, ...]
+) -> Advice | None:
+    """The cheapest answer to look at once more, where the findings contradict one another."""
+    if gatekeeper is None:
+        return None
+    weights = situation.state.model.grounded.knowledge.weights()
+    prices: dict[tuple[str, str], float] = {}
+    for candidate in situation.candidates:
+        more = gatekeeper.extra_cost(candidate.procedure)
+        if more is not None and not situation.declined.get(candidate.procedure.id, 0):
+            prices[candidate.key] = procedure_cost(candidate.procedure, weights) + more
+    found = to_repeat(situation.state, situation.candidates, prices, situation.repeated)
+    if found is None:
+        return None
+    candidate, finding, times = found
+    why = (
+        f"Together the findings are {times:.0f} times rarer than apart. If one of them is wrong, "
+        "it may be this one: look once more."
+    )
+    return Advice("step", why, candidate, (finding,), options=options)
+
+
 def _last_way(situation: Situation, priced: list[Priced]) -> Way | None:
     """Readings that may still make one repair likely enough, where it would be handed over."""
     groups = situation.groups
-    part_wanted = situation.state.model.grounded.knowledge.weights()["part_wanted"]
 
     def settle(posteriors: Floats) -> Floats:
-        saved = groups.saved(situation.untried(groups.mass(posteriors)), part_wanted)
+        saved = groups.saved(situation.untried(groups.mass(posteriors)))
         return np.asarray(groups.hand_over_cost - saved.max(axis=-1))
 
     return best_way(situation.state, groups, priced, situation.wanted, settle)
@@ -227,14 +262,13 @@ def _before_repair(
 
 
 def _settle(
-    groups: RepairGroups,
+    situation: Situation,
     leader: int,
-    p: float,
     why: str,
     options: tuple[Valued, ...],
     roots: tuple[tuple[str, str], ...],
-    state: State,
 ) -> Advice:
+    groups, p = situation.groups, float(situation.mass[leader])
     name, place = groups.keys[leader]
     if name == "hand_over":
         return Advice(
@@ -242,17 +276,13 @@ def _settle(
             "Nothing in these files explains the findings well enough. " + why,
             options=options,
         )
-    if name == "nothing_wrong" and p >= SOUND:
+    if name == "nothing_wrong" and p >= situation.sound:
         return Advice("nothing_wrong", why, repair=(name, place), options=options)
-    weights = state.model.grounded.knowledge.weights()
-    part = groups.money[leader] >= PART_FROM and p < weights["part_wanted"]
-    mass = np.zeros(len(groups.keys))
-    mass[leader] = p
-    if groups.saved(mass, weights["part_wanted"])[leader] <= 0.0:
+    if groups.saved(situation.mass)[leader] <= 0.0:
         return Advice(
             "hand_over",
             f"The likeliest part stands at {p:.0%}: too little to buy it on."
-            if part
+            if groups.too_dear_at(leader, p)
             else "No single repair is likely enough to be worth its price.",
             repair=(name, place),
             options=options,

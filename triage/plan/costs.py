@@ -27,8 +27,6 @@ ENERGISED = frozenset(
 ENDS = ("hand_over", "nothing_wrong")
 """Groups that are no repair."""
 LEVELS = ("low", "medium", "high")
-PART_FROM = 0.5
-"""Money from which a part counts as one: below it are wire, solder and cleaner."""
 
 
 def procedure_cost(procedure: Procedure, weights: Mapping[str, float], places: int = 1) -> float:
@@ -114,6 +112,8 @@ class RepairGroups:
             ]
         )
         self.right: Floats = np.array(right)
+        self.part = self.money >= weights["part_from"]
+        self.part_wanted = weights["part_wanted"]
         self.unknown = names[("hand_over", "")]
         self._order = np.argsort(self.of_row, kind="stable")
         self._starts = np.searchsorted(self.of_row[self._order], np.arange(len(costs)))
@@ -122,18 +122,22 @@ class RepairGroups:
         """Probability per repair group, shape (..., groups), from (..., rows)."""
         return np.asarray(np.add.reduceat(posteriors[..., self._order], self._starts, axis=-1))
 
-    def saved(self, mass: Floats, part_wanted: float) -> Floats:
+    def saved(self, mass: Floats) -> Floats:
         """What making each repair next saves over handing over at once, in minutes.
 
         A repair that cures saves the hand-over; one that does not costs its wrong price on top of
-        it. No part is bought on less than ``part_wanted``: that saves nothing. ``mass``: (...,
+        it. No part is bought on less than the weight ``part_wanted``: that saves nothing. ``mass``: (...,
         groups); the same shape is returned.
         """
         gain = mass * (self.hand_over_cost - self.right) - (1.0 - mass) * self.costs
         ends = np.zeros(len(self.keys), dtype=bool)
         ends[[i for i, key in enumerate(self.keys) if key[0] in ENDS]] = True
-        barred = ((self.money >= PART_FROM) & (mass < part_wanted)) | ends
+        barred = (self.part & (mass < self.part_wanted)) | ends
         return np.asarray(np.where(barred, 0.0, gain))
+
+    def too_dear_at(self, group: int, p: float) -> bool:
+        """Whether this repair buys a part, and ``p`` is too little to buy it on."""
+        return bool(self.part[group]) and p < self.part_wanted
 
     def expected_cost(self, posteriors: Floats) -> Floats:
         """Expected cost of repairing in best order (p over c), handing over the rest.

@@ -12,6 +12,7 @@ import numpy as np
 from triage.assess import Bench
 from triage.knowledge.load import Knowledge
 from triage.quality.jobs import Faults, Record, run_job, weighted
+from triage.quality.owners import owned
 from triage.quality.policies import policies
 from triage.quality.six_steps import load_order, wiring
 from triage.world.rules import RulesWorld
@@ -54,6 +55,7 @@ def compare(
     world: str = "rules",
     weighting: str = "as_written",
     amplifiers: Sequence[str] = SCENARIOS,
+    owner: str = "own",
 ) -> dict[str, list[Record]]:
     """Records of every job, by order of tests.
 
@@ -62,11 +64,12 @@ def compare(
     root : folder of the knowledge (for the frozen order).
     names : orders of tests, see ``policies``.
     faults : jobs on each amplifier.
+    owner : who stands at the bench, see ``owned``.
     """
     order = load_order(root, knowledge)
     records: dict[str, list[Record]] = {name: [] for name in names}
     for amplifier in amplifiers:
-        first = Bench.make(knowledge, knowledge.profiles[amplifier])
+        first = Bench.make(knowledge, owned(knowledge.profiles[amplifier], owner))
         bench = weighted(first, WEIGHTINGS[weighting])
         first.close()
         advisers = policies(order, wiring(bench.grounded.places), seed)
@@ -113,8 +116,11 @@ def summary(records: Mapping[str, Sequence[Record]]) -> list[dict[str, Any]]:
 
 
 def calibration(records: Sequence[Record], bins: int = 10) -> tuple[float, list[dict[str, float]]]:
-    """Expected calibration error of the repairs that were made, and the bins behind it."""
-    pairs = [pair for record in records for pair in record.forecast]
+    """Expected calibration error of what was shown at every step, and the bins behind it.
+
+    Shown is the probability of the leading repair; it came true if that repair is the right one.
+    """
+    pairs = [pair for record in records for pair in record.shown]
     if not pairs:
         return 0.0, []
     p = np.array([forecast for forecast, _ in pairs])

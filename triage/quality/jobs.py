@@ -14,7 +14,7 @@ from triage.job.gatekeeper import UNKNOWN_GATE, providers
 from triage.job.session import Session
 from triage.job.view import View
 from triage.model.entries import Procedure, Repair
-from triage.plan.costs import PART_FROM, procedure_cost, repair_cost, wrong_repair_cost
+from triage.plan.costs import procedure_cost, repair_cost, wrong_repair_cost
 from triage.safety.cleared import Cleared, clear
 from triage.world.reply import Reply
 
@@ -61,6 +61,10 @@ class Faults:
                 return True
         return False
 
+    def right(self, key: tuple[str, str]) -> bool:
+        """Whether this repair (or 'nothing wrong', or 'hand over') is right as things stand."""
+        return any(self.key(row) == key for row in self.rows)
+
     @property
     def beyond(self) -> bool:
         """Whether handing over is the right end: not in the files, or not this person's repair."""
@@ -99,6 +103,11 @@ class Record:
     violations: int = 0
     first_p: float = 0.0
     forecast: list[tuple[float, bool]] = field(default_factory=list)
+    """Of every repair made: its probability, and whether it cured."""
+    shown: list[tuple[float, bool]] = field(default_factory=list)
+    """Of every step: the probability of the leading repair, and whether it is the right one."""
+    leaders: list[tuple[str, str]] = field(default_factory=list)
+    """What led before each repair, and at the end."""
 
 
 class _Job:
@@ -161,6 +170,8 @@ class _Job:
         assert advised is not None
         procedure, n = advised.procedure, len(advised.places)
         self._cleared(procedure, view.place)
+        leader, p = self._leader()
+        self.record.shown.append((p, self.faults.right(leader)))
         self.record.steps += 1
         self.record.live += procedure.hands.live * n
         self.record.charged += procedure.hands.charged * n
@@ -193,7 +204,14 @@ class _Job:
         if self.refused >= REFUSALS:
             self.session.cannot()
 
+    def _leader(self) -> tuple[tuple[str, str], float]:
+        groups = self.bench.groups
+        mass = groups.mass(self.session.moment.assessment.state.posterior)
+        best = int(np.argmax(mass))
+        return groups.keys[best], float(mass[best])
+
     def _repair(self, view: View) -> None:
+        self.record.leaders.append(self._leader()[0])
         repair = self.bench.knowledge.repairs[view.ident]
         self._cleared(repair, view.place)
         situation = self.session.moment.assessment
@@ -205,7 +223,7 @@ class _Job:
         self.record.forecast.append((p, cured))
         if not cured:
             self.record.wrong_repairs += 1
-            self.record.wrong_parts += repair.money >= PART_FROM
+            self.record.wrong_parts += repair.money >= self.weights["part_from"]
             self.record.wrong_expensive += repair.money >= EXPENSIVE_FROM
         price = repair_cost if cured else wrong_repair_cost
         self.session.done()
@@ -218,8 +236,8 @@ class _Job:
         record.end = "repaired" if closed == "repaired" else "handed_over"
         if move == "nothing_wrong":
             record.end = "called_sound"
-        posterior = session.moment.assessment.state.posterior
-        leader = groups.keys[int(np.argmax(groups.mass(posterior)))]
+        leader, _ = self._leader()
+        record.leaders.append(leader)
         record.isolated = not faults.sick or any(leader == faults.key(row) for row in faults.rows)
         if record.end == "repaired":
             record.right = not faults.sick

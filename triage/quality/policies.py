@@ -33,7 +33,7 @@ def following(choose: Choose) -> Adviser:
             return first
         chosen = None if situation.sure or not priced else choose(situation, priced)
         if chosen is None:
-            return conclude(situation, priced)
+            return conclude(situation, priced, (), gatekeeper)
         return Advice("step", "It comes next in this order.", chosen.candidate, chosen.findings)
 
     return advise

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -45,7 +46,7 @@ def drawn_pairs(bench: Bench, wanted: int, seed: int) -> Iterator[tuple[int, Pai
     """
     grounded = bench.grounded
     prior = grounded.prior.copy()
-    prior[[grounded.healthy, grounded.unknown]] = 0.0
+    prior[grounded.healthy :] = 0.0
     prior /= prior.sum()
     draw = np.random.default_rng(seed)
     found = 0
@@ -71,3 +72,18 @@ def pair_jobs(bench: Bench, wanted: int, seed: int = 1) -> Sequence[PairJob]:
         record = run_job(bench, world, faults)
         jobs.append(PairJob((rows[0], rows[1]), record, tuple(faults.rows)))
     return jobs
+
+
+def pair_summary(amplifier: str, jobs: Sequence[PairJob]) -> dict[str, Any]:
+    """One row for one amplifier."""
+    return {
+        "amplifier": amplifier,
+        "jobs": len(jobs),
+        "both_mended": sum(job.both for job in jobs),
+        "one_left": sum(len(job.left) == 1 for job in jobs),
+        "two_left": sum(len(job.left) == 2 for job in jobs),
+        "handed_over": sum(job.record.end == "handed_over" for job in jobs),
+        "steps": float(np.mean([job.record.steps for job in jobs])) if jobs else 0.0,
+        "wrong_parts": float(np.mean([job.record.wrong_parts for job in jobs])) if jobs else 0.0,
+        "violations": sum(job.record.violations for job in jobs),
+    }

@@ -90,6 +90,7 @@ class ShakenWorld(RulesWorld):
         self._slips = luck.random(size) < self.shaken.slips * floors
         self._other = luck.integers(1, 1 << 30, size)
         self._cannot = luck.random(size) < self.shaken.cannot
+        self._asked: dict[int, int] = {}
         super().__init__(shake(grounded, seed, self.shaken.words), seed, row=row, present=present)
 
     def sample(self, instance: Instance) -> int:
@@ -110,10 +111,15 @@ class ShakenWorld(RulesWorld):
         )
 
     def ask(self, finding: str, place: str) -> Reply:
-        """The reply to a finding; ``cannot`` stays ``cannot`` however often it is asked."""
+        """The reply to a finding; a second look shows a slip, ``cannot`` stays ``cannot``."""
         index = self.grounded.index.get((finding, place))
-        if index is not None and self._cannot[index]:
+        if index is None:
+            return Reply("unknown")
+        if self._cannot[index]:
             return Reply("cannot")
+        self._asked[index] = self._asked.get(index, 0) + 1
+        if self._asked[index] > 1:
+            return super()._reply(self.grounded.instances[index])
         return super().ask(finding, place)
 
     def _reply(self, instance: Instance) -> Reply:
