@@ -207,6 +207,7 @@ def _at_repair() -> tuple[Aimed, list[Event]]:
     session.complaint_over(silence_counts=False)
     shown = session.reach()
     assert (shown.sort, shown.ident, shown.place) == ("repair", "replace_coupling_cap", "C9")
+    assert any(line.startswith("Two schools on old paper") for line in shown.lines)
     return session, kept
 
 

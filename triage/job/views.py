@@ -174,6 +174,7 @@ def _shown(
         place=cleared.place,
         minutes=procedure.minutes.setup + procedure.minutes.each,
         splits=splits(moment, findings),
+        lines=tuple(schools.told for schools in procedure.schools),
     )
 
 
@@ -319,7 +320,10 @@ def _repair(moment: Moment, repair_id: str, place: str, why: str) -> View:
         ident=repair_id,
         place=place,
         minutes=repair.minutes,
-        lines=tuple(f"Part: {part}" for part in repair.parts),
+        lines=(
+            *(f"Part: {part}" for part in repair.parts),
+            *(schools.told for schools in repair.schools),
+        ),
         good="Then it is proven: " + "; ".join(repair.proof),
     )
 

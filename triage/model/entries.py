@@ -186,6 +186,20 @@ class Yields(Frozen):
     of: str = "self"
 
 
+class Schools(Frozen):
+    """A practice on which people of the trade differ: both sides, and what harms nobody."""
+
+    on: str
+    one: str
+    other: str
+    safe: str
+
+    @property
+    def told(self) -> str:
+        """One line a person reads."""
+        return f"Two schools on {self.on}: {self.one}; or {self.other}. Safe: {self.safe}."
+
+
 class Procedure(Entry):
     """Looking, listening, swapping, measuring: what it takes, what it needs, what it yields."""
 
@@ -213,6 +227,7 @@ class Procedure(Entry):
     bad: str = ""
     mistakes: list[str] = Field(default_factory=list)
     cautions: list[str] = Field(default_factory=list)
+    schools: list[Schools] = Field(default_factory=list)
     if_: Condition = Field(default_factory=dict, alias="if")
     only_if: Condition = Field(
         default_factory=dict, description="must be known to hold: what is unknown does not do"
@@ -234,6 +249,7 @@ class Repair(Entry):
         default_factory=list, description="procedures that come first"
     )
     cautions: list[str] = Field(default_factory=list)
+    schools: list[Schools] = Field(default_factory=list)
     hand_over: bool = False
     fits_output_tubes: bool = False
 
