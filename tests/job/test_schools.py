@@ -16,7 +16,9 @@ def test_a_step_on_which_the_trade_differs_shows_both_schools_and_the_safe_way()
     (line,) = shown.lines
     assert line.startswith("Two schools on a wrong load: up to two to one")
     assert "; or only the marked ohms" in line
-    assert line.endswith("Safe: the marked ohms; never open, never far above the marking when loud.")
+    assert line.endswith(
+        "Safe: the marked ohms; never open, never far above the marking when loud."
+    )
 
 
 def test_each_dispute_names_two_ways_that_differ_and_a_safe_one() -> None:

@@ -63,6 +63,21 @@ def test_an_act_the_file_does_not_speak_of_is_not_confirmed() -> None:
     assert desk.told == [("cannot",)]
 
 
+def test_a_proof_of_dead_that_ran_out_meanwhile_is_taken_anew() -> None:
+    """Cold lapses while a gate is being answered: the discharge that is now due comes next."""
+
+    class Lapsing(FakeDesk):
+        def confirm(self, fields: dict[str, str]) -> FakeReply:
+            super().confirm(fields)
+            return FakeReply(ok=len(self.told) > 1, message="a number is wanted for each")
+
+    gate = replace(VIEWS["act"], ident="G6", title="The capacitor to the chassis")
+    desk = Lapsing([gate, VIEWS["act"], VIEWS["closed"]])
+    _play(desk, Said("G6", "done"), Said("discharge", "3 V"))
+
+    assert [told[0] for told in desk.told] == ["confirm", "confirm"]
+
+
 def test_an_act_gets_its_readings_by_name() -> None:
     """Each field has a line of its own."""
     desk = FakeDesk([VIEWS["act"], VIEWS["closed"]])

@@ -210,7 +210,8 @@ class _Play:
         numbers = ", ".join(f"{name} {typed}" for name, typed in fields.items())
         reply = self.desk.confirm(fields)
         self._told(f"{view.title}: done {numbers}".rstrip(), reply)
-        if reply.ask or not reply.ok:
+        lapsed = not _same(self.desk.view(), view)  # dead was proven too long ago: that comes first
+        if (reply.ask or not reply.ok) and not lapsed:
             self._told("cannot", self.desk.cannot())
 
     def _repair(self, view: View) -> None:
