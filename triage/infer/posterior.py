@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,17 +76,22 @@ class Model:
             for block in component.blocks:
                 self.touching.setdefault(block, []).append(c)
         self.reach = tuple(self._reach(block) for block in range(len(grounded.blocks)))
+        self.near = tuple(self._near(instance.block) for instance in grounded.instances)
         self._kept: dict[tuple[int, Known], tuple[Floats, float]] = {}
         self._logs: dict[tuple[int, Known], Floats] = {}
         self._columns: dict[tuple[int, Known], Floats] = {}
         self.kept: dict[tuple[tuple[int, ...], Known], object] = {}
 
-    def _reach(self, block: int) -> tuple[int, ...]:
-        """Findings whose evidence bears on this block: its own, and those its rules look at."""
+    def _near(self, block: int) -> tuple[int, ...]:
+        """The block of a finding, and those that its rules look at."""
         blocks = {block}
         for c in self.touching.get(block, []):
             blocks |= set(self.components[c].blocks)
-        return tuple(sorted(f for b in blocks for f in self.grounded.blocks[b]))
+        return tuple(sorted(blocks))
+
+    def _reach(self, block: int) -> tuple[int, ...]:
+        """Findings whose evidence bears on this block: its own, and those its rules look at."""
+        return tuple(sorted(f for b in self._near(block) for f in self.grounded.blocks[b]))
 
     def bearing(self, evidence: Evidence, findings: Iterable[int]) -> Known:
         """The part of the evidence on which columns of these findings depend."""
@@ -162,6 +168,56 @@ class Model:
         both = self.sign_evidence(block, items)
         p = grounded.sign_p[block]
         return np.asarray((1.0 - p) * both[0] + p * both[1])
+
+    def add_rules(
+        self,
+        log: Floats,
+        evidence: Evidence,
+        logs: Mapping[int, Floats],
+        only: set[int] | None = None,
+    ) -> None:
+        """Put the rules into sums of block logs, in place.
+
+        Parameters
+        ----------
+        log : sums so far, shape (rows,).
+        logs : block logs of all blocks with evidence that the components look at.
+        only : blocks whose components are wanted; None means all of ``logs``.
+        """
+        wanted = logs.keys() if only is None else only
+        for c in sorted({c for block in wanted for c in self.touching.get(block, [])}):
+            component = self.components[c]
+            here = [float(logs[b][component.row]) for b in component.blocks if b in logs]
+            if here:
+                _, whole = self.component_joint(c, evidence)
+                log[component.row] += math.log(max(whole, 1e-300)) - sum(here)
+
+    def likelihood(self, before: Evidence, after: Evidence, findings: Iterable[int]) -> Floats:
+        """P(what is new | row, what was known), shape (rows,); only ``findings`` are new.
+
+        Same as the ratio of the two states' likelihoods; only what lies near is looked at.
+        """
+        instances = self.grounded.instances
+        blocks = {instances[f].block for f in findings}
+        near = blocks | {
+            b
+            for block in blocks
+            for c in self.touching.get(block, [])
+            for b in self.components[c].blocks
+        }
+        sums = []
+        for evidence in (after, before):
+            logs = {
+                b: self.block_log(b, evidence)
+                for b in near
+                if any(f in evidence.items for f in self.grounded.blocks[b])
+            }
+            log: Floats = np.zeros(len(self.grounded.prior))
+            for b in blocks & logs.keys():
+                log = log + logs[b]
+            self.add_rules(log, evidence, logs, blocks)
+            sums.append(log)
+        return np.asarray(np.exp(sums[0] - sums[1]))
 
     def sign_evidence(
         self, sign: int, items: Mapping[int, Item], *, but: int | None = None
@@ -268,29 +324,39 @@ class State:
     def __init__(self, model: Model, evidence: Evidence) -> None:
         self.model = model
         self.evidence = evidence
-        grounded = model.grounded
-        touched = {grounded.instances[f].block for f in evidence.items}
-        self.block_logs: dict[int, Floats] = {
-            block: model.block_log(block, evidence) for block in sorted(touched)
-        }
-        log = np.log(np.maximum(grounded.prior, 1e-300))
-        for found in self.block_logs.values():
+
+    @cached_property
+    def block_logs(self) -> dict[int, Floats]:
+        """Log of P(evidence | row) of every block with evidence, rules apart."""
+        instances = self.model.grounded.instances
+        touched = {instances[f].block for f in self.evidence.items}
+        return {block: self.model.block_log(block, self.evidence) for block in sorted(touched)}
+
+    @cached_property
+    def log(self) -> Floats:
+        """Log of prior times likelihood, shape (rows,)."""
+        model, evidence, logs = self.model, self.evidence, self.block_logs
+        log = np.log(np.maximum(model.grounded.prior, 1e-300))
+        for found in logs.values():
             log = log + found
-        for c in sorted({c for block in touched for c in model.touching.get(block, [])}):
-            component = model.components[c]
-            _, whole = model.component_joint(c, evidence)
-            log[component.row] += math.log(max(whole, 1e-300)) - sum(
-                float(self.block_logs[b][component.row]) for b in component.blocks if b in touched
-            )
+        model.add_rules(log, evidence, logs)
         for proof in evidence.proofs:
             cured = np.full(len(log), PROOF_OTHERWISE)
             cured[list(proof.rows)] = PROOF_IF_CURED
             log = log + np.log(cured if proof.passed else 1.0 - cured)
-        self.log = log
-        top = log.max()
-        weights = np.exp(log - top)
-        self.total_log = float(top + np.log(weights.sum()))
-        self.posterior: Floats = weights / weights.sum()
+        return np.asarray(log)
+
+    @cached_property
+    def total_log(self) -> float:
+        """Log of the sum over rows of prior times likelihood."""
+        top = self.log.max()
+        return float(top + np.log(np.exp(self.log - top).sum()))
+
+    @cached_property
+    def posterior(self) -> Floats:
+        """Probability of every row, shape (rows,)."""
+        weights = np.exp(self.log - self.log.max())
+        return np.asarray(weights / weights.sum())
 
     def column(self, finding: int) -> Floats:
         """P(next reported answer | row, evidence), shape (answers, rows); columns sum to one.

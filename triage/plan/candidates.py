@@ -174,13 +174,14 @@ def outcomes(state: State, findings: Sequence[int]) -> Outcomes:
 
 
 def _joint(state: State, findings: Sequence[int], sizes: Sequence[int]) -> Outcomes:
+    grounded = state.model.grounded
     columns: list[Floats] = []
     answers: list[tuple[tuple[int, int], ...]] = []
     coupled = _coupled(state, findings)
     single = {f: state.column(f) for f in findings}
     states: dict[tuple[tuple[int, int], ...], State] = {(): state}
     for chosen in product(*[range(n) for n in sizes]):
-        column = np.ones(len(state.posterior))
+        column = np.ones(len(grounded.prior))
         said: tuple[tuple[int, int], ...] = ()
         for f, a in zip(findings, chosen, strict=True):
             if coupled and said:
@@ -250,7 +251,7 @@ def _lumped(state: State, singles: Outcomes) -> Outcomes:
     return Outcomes(np.vstack([kept, several]), answers, False)
 
 
-def _likelihood(state: State, said: Iterable[tuple[int, int]]) -> Floats:
+def _likelihood(state: State, said: Sequence[tuple[int, int]]) -> Floats:
     """P(all these answers | row, evidence), shape (rows,); silence on a finding stays counted."""
     evidence = state.evidence
     for f, a in said:
@@ -258,4 +259,4 @@ def _likelihood(state: State, said: Iterable[tuple[int, int]]) -> Floats:
         weight = 1.0 if before is None else before.weights[a]
         plain = answered(state, f, a).weights
         evidence = evidence.plus(f, Item(tuple(weight * w for w in plain)))
-    return np.asarray(np.exp(state.model.state(evidence).log - state.log))
+    return state.model.likelihood(state.evidence, evidence, [f for f, _ in said])

@@ -157,17 +157,10 @@ def _conditional(state: State, said: tuple[tuple[int, int], ...], other: Priced)
         evidence = evidence.plus(f, answered(state, f, a))
     left = tuple(f for f in other.findings if f not in {g for g, _ in said})
     if not left:
-        return np.ones((1, len(state.posterior)))
+        return np.ones((1, len(state.model.grounded.prior)))
     return outcomes(state.model.state(evidence), left).columns
 
 
 def blocks_of(state: State, findings: Sequence[int]) -> set[int]:
     """Blocks (signs, findings apart) that these findings lie on or are joined to by rules."""
-    grounded = state.model.grounded
-    found: set[int] = set()
-    for f in findings:
-        block = grounded.instances[f].block
-        found.add(block)
-        for c in state.model.touching.get(block, []):
-            found |= set(state.model.components[c].blocks)
-    return found
+    return {block for f in findings for block in state.model.near[f]}
