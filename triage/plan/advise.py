@@ -19,9 +19,9 @@ from triage.infer.posterior import State
 from triage.model.entries import Procedure
 from triage.plan.candidates import Candidate, open_yields
 from triage.plan.costs import ENDS, RepairGroups, procedure_cost
-from triage.plan.lookahead import Priced, Valued, value_candidates
+from triage.plan.lookahead import Priced, Valued, tell, value_candidates
 from triage.plan.repeats import to_repeat
-from triage.plan.rollout import Way, best_way
+from triage.plan.rollout import Tests, Way, best_way
 
 Floats = NDArray[np.float64]
 ROOT_ALIVE = 0.05
@@ -147,7 +147,8 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
         return Advice("stop", "A hazard is open: nothing else is done until it is dealt with.")
     priced = price(situation, gatekeeper)
     first = put_first(situation, priced)
-    options = tuple(value_candidates(situation.state, situation.groups, priced))
+    told = tell(situation.state, priced)
+    options = tuple(value_candidates(situation.state, situation.groups, priced, told))
     if first is not None:
         return replace(first, options=options)
     best = options[0] if options else None
@@ -159,15 +160,16 @@ def advise(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
             best.priced.findings,
             options=options,
         )
+    tests = Tests(situation.state, priced, told) if priced else None
     way = (
         None
-        if situation.sure
-        else best_way(situation.state, situation.groups, priced, situation.wanted)
+        if situation.sure or tests is None
+        else best_way(tests, situation.groups, situation.wanted)
     )
     if way is not None:
         why = f"No single reading pays, but going on should save {_minutes(max(round(way.saves), 1))}."
         return Advice("step", why, way.first.candidate, way.first.findings, options=options)
-    return conclude(situation, priced, options, gatekeeper)
+    return conclude(situation, priced, options, gatekeeper, tests)
 
 
 def conclude(
@@ -175,6 +177,7 @@ def conclude(
     priced: list[Priced],
     options: tuple[Valued, ...] = (),
     gatekeeper: Gatekeeper | None = None,
+    tests: Tests | None = None,
 ) -> Advice:
     """No more tests for their own sake: what comes before the leading repair, then the repair."""
     groups = situation.groups
@@ -197,7 +200,8 @@ def conclude(
         if again is not None:
             return again
     if settled.move == "hand_over" and priced:
-        way = _last_way(situation, priced)
+        tests = tests or Tests(situation.state, priced, tell(situation.state, priced))
+        way = _last_way(situation, tests)
         if way is not None:
             return Advice("step", LAST, way.first.candidate, way.first.findings, options=options)
     return settled
@@ -226,7 +230,7 @@ def _again(
     return Advice("step", why, candidate, (finding,), options=options)
 
 
-def _last_way(situation: Situation, priced: list[Priced]) -> Way | None:
+def _last_way(situation: Situation, tests: Tests) -> Way | None:
     """Readings that may still make one repair likely enough, where it would be handed over."""
     groups = situation.groups
 
@@ -234,7 +238,7 @@ def _last_way(situation: Situation, priced: list[Priced]) -> Way | None:
         saved = groups.saved(situation.untried(groups.mass(posteriors)))
         return np.asarray(groups.hand_over_cost - saved.max(axis=-1))
 
-    return best_way(situation.state, groups, priced, situation.wanted, settle)
+    return best_way(tests, groups, situation.wanted, settle)
 
 
 def _before_repair(

@@ -56,25 +56,36 @@ def updated(posterior: Floats, columns: Floats) -> tuple[Floats, Floats]:
     return m, joint / np.maximum(m, TINY)[:, None]
 
 
+Told = tuple[float, Outcomes]
+"""Bits that a candidate tells now, and its outcomes."""
+
+
+def tell(state: State, priced: Sequence[Priced]) -> list[Told]:
+    """What every candidate tells now, in their order."""
+    found = [outcomes(state, item.findings) for item in priced]
+    return [(information(state.posterior, there), there) for there in found]
+
+
 def value_candidates(
     state: State,
     groups: RepairGroups,
     priced: Sequence[Priced],
+    told: Sequence[Told] | None = None,
     *,
     short: int = SHORT,
     long: int = LONG,
     two_step: bool = True,
 ) -> list[Valued]:
-    """Candidates with their values, best first. ``two_step`` looks one reading further."""
+    """Candidates with their values, best first. ``two_step`` looks one reading further.
+
+    ``told`` is what ``tell`` says of them, if that is known already.
+    """
     if not priced:
         return []
     p = state.posterior
     now = float(groups.expected_cost(p)[0])
-    scored: list[tuple[float, int, Outcomes]] = []
-    for i, item in enumerate(priced):
-        found = outcomes(state, item.findings)
-        bits = information(p, found)
-        scored.append((bits, i, found))
+    told = tell(state, priced) if told is None else told
+    scored = [(bits, i, found) for i, (bits, found) in enumerate(told)]
     chosen = _short_list(scored, priced, long)
     first: list[tuple[float, float, Priced, Outcomes, Floats, Floats]] = []
     for bits, i, found in chosen:
