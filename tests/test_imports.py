@@ -17,7 +17,8 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(names.split())
     for names in (
         "errors",
-        "units words",
+        "units spelling",
+        "words",
         "model",
         "safety knowledge measure",
         "circuit",

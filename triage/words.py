@@ -4,32 +4,20 @@ The phrases are data (``knowledge/words/``). A row is either ``{id, as: tube, sa
 (other words for one word) or ``{id, finding, answer, says: [phrases]}``, with ``denied`` (the
 answer when it is denied) and ``also`` (what else it tells: finding -> answer). In a phrase,
 ``a/b`` stands for either word; between two words of a phrase up to two other words may stand.
-Word endings do not matter (hum, hums, humming).
+Word endings do not matter (hum, hums, humming), nor do slips of the pen in longer words (see ``spelling``).
+A row ``{id, kind, called: [phrases]}`` tells which tubes are meant ("one of the big tubes"), and
+``{id, plain: [words]}`` lists words that look like a slip of another and are none. ``asks: "yes"``
+on a row: with a question mark it tells nothing ("smoke?").
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-NOT = frozenset(
-    {
-        "not",
-        "no",
-        "never",
-        "without",
-        "isnt",
-        "doesnt",
-        "dont",
-        "didnt",
-        "wasnt",
-        "hasnt",
-        "stopped",
-        "neither",
-        "nor",
-    }
-)
+from triage.spelling import denied, doubted, nearest
+
 GAP = 2
 """Other words allowed between two words of a phrase."""
 
@@ -41,6 +29,7 @@ class Match:
     """One thing understood: a finding with its answer, where it was said to be, the words used.
 
     ``part`` is a name as drawn (``V3``, ``C9``), or None; it need not exist in the amplifier.
+    ``kind`` is a kind of place that was spoken of ("one of the big tubes"), or None.
     """
 
     finding: str
@@ -50,6 +39,7 @@ class Match:
     ident: str = ""
     part: str | None = None
     everywhere: bool = False
+    kind: str | None = None
 
     @property
     def place(self) -> str | None:
@@ -68,6 +58,7 @@ class Phrase:
     text: str
     denied: str | None = None
     also: tuple[tuple[str, str], ...] = ()
+    asks: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,6 +67,9 @@ class Phrasebook:
 
     phrases: tuple[Phrase, ...]
     same: dict[str, str]
+    called: tuple[tuple[str, tuple[frozenset[str], ...]], ...] = ()
+    known: tuple[str, ...] = ()
+    plain: frozenset[str] = frozenset()
 
     @classmethod
     def make(cls, rows: Iterable[Mapping[str, Any]]) -> Phrasebook:
@@ -83,7 +77,7 @@ class Phrasebook:
 
         Raises
         ------
-        KeyError : a row has neither ``same`` nor ``says``.
+        KeyError : a row with ``says`` lacks its answer.
         """
         kept = list(rows)
         same = {
@@ -95,28 +89,28 @@ class Phrasebook:
         }
         phrases = []
         for row in kept:
-            if "same" in row:
-                continue
-            for text in row["says"]:
-                stems = tuple(
-                    frozenset(_canonical(same, part) for part in word.split("/"))
-                    for word in text.split()
-                    if word != "and"
-                )
+            for text in row.get("says", ()) if "finding" in row else ():
                 also = tuple((str(key), str(value)) for key, value in row.get("also", {}).items())
                 phrases.append(
                     Phrase(
-                        stems,
+                        _stems(same, text),
                         row["finding"],
                         str(row["answer"]),
                         str(row["id"]),
                         text,
                         row.get("denied"),
                         also,
+                        "asks" in row,
                     )
                 )
         ordered = sorted(phrases, key=lambda p: (-len(p.stems), p.ident, p.text))
-        return cls(tuple(ordered), same)
+        called = tuple(
+            (str(row["kind"]), _stems(same, text)) for row in kept for text in row.get("called", ())
+        )
+        held = [p.stems for p in ordered] + [stems for _, stems in called]
+        known = {word for stems in held for accepted in stems for word in accepted} | same.keys()
+        plain = frozenset(stem(word) for row in kept for word in row.get("plain", ()))
+        return cls(tuple(ordered), same, called, tuple(sorted(known)), plain)
 
     def hear(self, text: str) -> tuple[Match, ...]:
         """Understand a complaint in free words.
@@ -132,36 +126,38 @@ class Phrasebook:
         return tuple(found)
 
     def _clause(self, clause: str) -> list[Match]:
-        words = _words(clause)
-        stems = [_canonical(self.same, word) for word in words]
+        asked = "?" in clause
+        words = _words(doubted(clause))
+        stems = [self.canonical(word) for word in words]
         taken: set[int] = set()
         found: list[tuple[int, Match]] = []
-        side, part = _side(words), _part(words)
-        both = "both" in words
+        side, part, both = _side(words), _part(words), "both" in words
+        kind = next((kind for kind, wanted in self.called if _match(wanted, stems)), None)
         for phrase in self.phrases:
-            at = _match(phrase.stems, stems)
-            if at is None or taken & set(at):
+            at = _match(phrase.stems, stems, taken)
+            if at is None:
                 continue
             answer: str | None = phrase.answer
-            if _denied(words, at, phrase):
+            if denied(words, at, taken):
                 answer = phrase.denied
             taken |= set(at)
-            if answer is None:
+            if answer is None or (asked and phrase.asks):
                 continue
             said = " ".join(words[at[0] : at[-1] + 1])
-            found.append(
-                (at[0], Match(phrase.finding, answer, side, said, phrase.ident, part, both))
-            )
-            if answer == phrase.answer:
-                found += [
-                    (at[0] + 1, Match(key, value, side, said, phrase.ident, part, both))
-                    for key, value in phrase.also
-                ]
+            told = [(phrase.finding, answer)]
+            told += phrase.also if answer == phrase.answer else ()
+            found += [
+                (at[0] + n, Match(f, a, side, said, phrase.ident, part, both, kind))
+                for n, (f, a) in enumerate(told)
+            ]
         return [heard for _, heard in sorted(found, key=lambda pair: pair[0])]
 
     def canonical(self, word: str) -> str:
         """Stem of the word this one stands for (``valves`` gives the stem of ``tube``)."""
-        return _canonical(self.same, word)
+        bare = stem(word)
+        if bare not in self.known and bare not in self.plain:
+            bare = nearest(bare, self.known) or bare
+        return self.same.get(bare, bare)
 
 
 def match_complaint(text: str, rows: Iterable[Mapping[str, Any]]) -> tuple[Match, ...]:
@@ -192,12 +188,21 @@ def _canonical(same: Mapping[str, str], word: str) -> str:
     return same.get(bare, bare)
 
 
+def _stems(same: Mapping[str, str], text: str) -> tuple[frozenset[str], ...]:
+    return tuple(
+        frozenset(_canonical(same, part) for part in word.split("/"))
+        for word in text.split()
+        if word != "and"
+    )
+
+
 def _clauses(text: str, whole: Iterable[str]) -> list[str]:
     """Clauses of a text; phrases that hold an 'and' themselves (``whole``) are not cut."""
     marked = text.lower().replace("'", "").replace("\u2019", "")
     for phrase in whole:
         marked = marked.replace(phrase, phrase.replace(" and ", " & "))
-    for cut in (";", ".", "!", "?", "\n", ",", " but ", " and ", " although ", " while "):
+    marked = marked.replace("?", "?|").replace(" but nothing", " nothing")
+    for cut in (";", ".", "!", "\n", ",", " but ", " and ", " although ", " while "):
         marked = marked.replace(cut, "|")
     return [clause.strip() for clause in marked.split("|") if clause.strip()]
 
@@ -229,24 +234,20 @@ def _about(heard: Match) -> tuple[str, Side | None, str | None]:
     return heard.finding, heard.side, heard.part
 
 
-def _match(wanted: tuple[frozenset[str], ...], stems: list[str]) -> tuple[int, ...] | None:
-    """Indices of the first place where the phrase stands in order, gaps allowed; else None."""
+def _match(
+    wanted: tuple[frozenset[str], ...], stems: list[str], taken: Collection[int] = ()
+) -> tuple[int, ...] | None:
+    """Indices of the first free place where the phrase stands in order, gaps allowed; else None."""
     for start, found in enumerate(stems):
-        if found not in wanted[0]:
+        if found not in wanted[0] or start in taken:
             continue
         at = [start]
         for accepted in wanted[1:]:
             reach = range(at[-1] + 1, min(at[-1] + 2 + GAP, len(stems)))
-            after = next((i for i in reach if stems[i] in accepted), None)
+            after = next((i for i in reach if stems[i] in accepted and i not in taken), None)
             if after is None:
                 break
             at.append(after)
         if len(at) == len(wanted):
             return tuple(at)
     return None
-
-
-def _denied(words: list[str], at: tuple[int, ...], phrase: Phrase) -> bool:
-    own = {i for i in at if words[i] in NOT}
-    before = range(max(0, at[0] - 2), at[-1] + 1)
-    return any(words[i] in NOT for i in before if i not in own)

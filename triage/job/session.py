@@ -140,7 +140,7 @@ class Session:
         ]
         named = [p for p in places if match.part and p.id == match.part]
         sided = [p for p in places if match.side and self._on_side(p.id, match.side)]
-        chosen = named or sided or places
+        chosen = named or [p for p in sided or places if p.kind == match.kind] or sided or places
         several = match.everywhere and not named
         return [(match.finding, p.id, match.answer) for p in (chosen if several else chosen[:1])]
 
