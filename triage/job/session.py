@@ -124,7 +124,7 @@ class Session:
         if heard is not None:
             self._record("note_made", {"text": text})
             if heard.sure == "asked":
-                return Reply(True, names, f"Is there {heard.word}? If so, say 'danger'.")
+                return Reply(True, names, wording.asked_back(heard.word))
             self.hazard(heard.hazard)
         return Reply(True, f"Understood: {names}" if names else "Noted.")
 

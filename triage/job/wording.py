@@ -72,3 +72,8 @@ def choice_of(question: Question, text: str) -> str | None:
 def placed(moment: Moment, place: str) -> str:
     """What a person reads for a place."""
     return moment.bench.grounded.place_name(place)
+
+
+def asked_back(word: str) -> str:
+    """What is said where a hazard's word was only asked about, or perhaps denied."""
+    return f"You wrote '{word}'. If it happened, type 'danger'; if not, go on."

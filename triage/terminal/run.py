@@ -174,7 +174,9 @@ class Talk:
         elif text.lower() == "enough":
             self._reply(self.desk.complaint_over())
         else:
-            self._reply(self.desk.complaint(text))
+            heard = self.desk.complaint(text)
+            self.say(heard.message)
+            self.say(heard.ask or "", "wrong")
 
     def _answer(self, view: View, text: str) -> None:
         if not view.questions:
