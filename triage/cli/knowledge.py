@@ -1,12 +1,16 @@
-"""``triage knowledge check`` and ``triage knowledge try ID``."""
+"""``triage knowledge check``, ``triage knowledge try ID`` and ``triage knowledge coverage``."""
 
 from __future__ import annotations
 
 import argparse
+import json
+from typing import Any
 
 
 def run(args: argparse.Namespace) -> int:
-    """Check all files (exit 1 where a problem is found), or show what one entry does."""
+    """Check all files (exit 1 where a problem is found), show what one entry does, or what is covered."""
+    if args.part == "coverage":
+        return _coverage(args)
     return _check() if args.part == "check" else _try(args.ident)
 
 
@@ -43,3 +47,49 @@ def _try(ident: str) -> int:
 
     print(attempt.show(open_knowledge(), ident))
     return 0
+
+
+def _coverage(args: argparse.Namespace) -> int:
+    from triage.cli.opening import built_in, open_knowledge
+    from triage.knowledge.paths import cases_dir
+    from triage.quality.coverage_report import Bounds, report
+
+    bounds = Bounds(
+        shakes=args.shakes,
+        case_shakes=args.case_shakes,
+        seed=args.seed,
+        amplifiers=tuple(args.amplifier or ()),
+        cases=tuple(args.cases or [cases_dir()]),
+    )
+    knowledge = open_knowledge()
+    for name in bounds.amplifiers:
+        built_in(knowledge, name)
+    found = report(knowledge, bounds)
+    if args.json:
+        print(json.dumps(found, indent=1))
+    else:
+        _print_coverage(found)
+    return 0
+
+
+def _print_coverage(found: dict[str, Any]) -> None:
+    print(f"detection      {found['detection']['share']:6.1%}")
+    for label, part in found["isolation"].items():
+        print(f"{label:14} {part['one']:6.1%} to one repair, {part['three']:6.1%} to three")
+    words, cases = found["words"], found["stability"]
+    print(f"sure words     {words['share']:6.1%} of {words['count']}")
+    print(f"first stays    {cases['stay']:6.1%} of {cases['cases']} cases")
+    lists = {
+        "not detected": found["detection"]["missing"],
+        "in none of the amplifiers": dict.fromkeys(found["nowhere"], ""),
+        "changes nothing": found["filler"],
+        "case flips (share of shakes in which its first suspect stays)": cases["flips"],
+    }
+    for label, part in found["isolation"].items():
+        lists[f"not isolated, {label}"] = {
+            row["cause"]: f"{row['share']:.0%}: {row['why']}" for row in part["unsure"]
+        }
+    for title, rows in lists.items():
+        print(f"\n{title}: {len(rows)}")
+        for name, why in rows.items():
+            print(f"  {name}{': ' if why else ''}{why}")
