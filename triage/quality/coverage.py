@@ -57,10 +57,10 @@ SETS: dict[str, tuple[str, ...]] = {"multimeter": SENSES_AND_METER, "all_tools":
 HALF = 0.5
 TELLS = 0.1
 """A finding people tell unasked must be this much likelier under the cause than usual."""
-NO_FAULT = "explain_normal"
-"""Repair of what is taken for a fault and is none: there, 'nothing is wrong' is no miss."""
 SHOWS = 0.25
 """The same for what has to be looked for."""
+NO_FAULT = "explain_normal"
+"""Repair of what is taken for a fault and is none: there, 'nothing is wrong' is no miss."""
 
 
 @dataclass
