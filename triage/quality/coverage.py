@@ -6,7 +6,9 @@ answers to all findings that the tools can reach are drawn from these tables (an
 fault is there when looked for; gates and cost play no part). The ranking uses the unshaken
 knowledge: it is the project's own, as arrays. A cause counts as
 
-- isolated to **one** repair where its repair, at its place, leads and holds at least half;
+- isolated to **one** repair where its repair, at its place, leads and holds at least half (a cause
+  whose text names no place is one repair wherever it stands; what is no fault, and 'nothing is
+  wrong', are one: nothing is done);
 - isolated to **three** where it is among the three leading repairs and these hold at least half;
 - **detected** where it makes something that people tell unasked in words the phrasebook has, or
   that a question of a check-up shows, and 'nothing is wrong' does not lead in most of its draws.
@@ -26,7 +28,6 @@ from triage.infer.ground import Grounded, ground
 from triage.knowledge.load import Knowledge
 from triage.model.profile import Profile
 from triage.plan.candidates import ground_procedures
-from triage.plan.costs import RepairGroups
 from triage.quality.shaken_tables import Bools, Floats, Ints, Tables
 from triage.words import Phrasebook
 
@@ -87,12 +88,15 @@ class SetResult:
 
 @dataclass(frozen=True)
 class Setting:
-    """One amplifier with its tables; ``known``: per tool set the findings within reach, (F,)."""
+    """One amplifier with its tables; ``group``: the repair of every row, (R,).
+
+    ``known``: per tool set the findings within reach, (F,).
+    """
 
     name: str
     grounded: Grounded
     tables: Tables
-    groups: RepairGroups
+    group: Ints
     known: dict[str, Bools]
 
 
@@ -117,8 +121,24 @@ def settings(knowledge: Knowledge, names: Sequence[str] = (), step: float = 0.5)
                 reached[list(candidate.yields)] = True
             known[label] = reached
         tables = Tables(grounded, step)
-        found.append(Setting(name, grounded, tables, RepairGroups(grounded), known))
+        found.append(Setting(name, grounded, tables, repairs_of(grounded), known))
     return found
+
+
+def repairs_of(grounded: Grounded) -> Ints:
+    """A number for what is done about each row, (R,): one repair at one place (see above)."""
+    causes = grounded.knowledge.causes
+    keys = []
+    for hypothesis in grounded.hypotheses:
+        cause = causes.get(hypothesis.cause)
+        if cause is None:
+            keys.append((hypothesis.cause, ""))
+        elif cause.repair == NO_FAULT:
+            keys.append(("healthy", ""))
+        else:
+            keys.append((cause.repair, hypothesis.place if "{place}" in cause.says else ""))
+    names = list(dict.fromkeys(keys))
+    return np.array([names.index(key) for key in keys])
 
 
 def isolate(benches: Sequence[Setting], shakes: int, seed: int) -> dict[str, SetResult]:
@@ -143,10 +163,10 @@ def isolate(benches: Sequence[Setting], shakes: int, seed: int) -> dict[str, Set
 
 def _one_bench(bench: Setting, answers: Ints, label: str, causes: dict[str, Found]) -> Floats:
     """Shares (one, three, noticed) of one shake of one amplifier; adds to the causes' counts."""
-    grounded, of_row = bench.grounded, bench.groups.of_row
+    grounded, of_row = bench.grounded, bench.group
     asked = bench.tables.applies(answers, bench.known[label])
     posterior = bench.tables.posterior(answers, asked)
-    mass = np.zeros((len(posterior), len(bench.groups.keys)))
+    mass = np.zeros((len(posterior), int(np.max(of_row)) + 1))
     for row, group in enumerate(of_row):
         mass[:, group] += posterior[:, row]
     order = np.argsort(-mass, axis=1, kind="stable")[:, :3]
