@@ -14,6 +14,7 @@ import yaml
 from pydantic import BaseModel, ValidationError
 
 from triage.errors import KnowledgeError, Problem
+from triage.model.circuit import CircuitSpec
 from triage.model.entries import Cause, Finding, Kind, Layout, Procedure, Repair, Rule, Sign
 from triage.model.gates import GateText, HazardText
 from triage.model.profile import Profile
@@ -31,7 +32,22 @@ FOLDERS: dict[str, type[BaseModel]] = {
     "gates": GateText,
     "hazards": HazardText,
 }
-PLAIN = ("sources", "weights", "words", "meters", "tubes", "models", "questions", "routes")
+WHOLE: dict[str, tuple[str, str, type[BaseModel]]] = {
+    "amplifiers": ("amplifier", "profiles", Profile),
+    "circuits": ("circuit", "circuits", CircuitSpec),
+}
+"""Folders with one entry a file: the key of its name, where it is kept, its schema."""
+PLAIN = (
+    "sources",
+    "weights",
+    "words",
+    "meters",
+    "tubes",
+    "models",
+    "questions",
+    "routes",
+    "circuit_faults",
+)
 
 
 @dataclass(frozen=True)
@@ -52,6 +68,7 @@ class Knowledge:
     plain: dict[str, list[dict[str, Any]]]
     content_hash: str
     where: dict[tuple[str, str], tuple[str, int]] = field(default_factory=dict, compare=False)
+    circuits: dict[str, CircuitSpec] = field(default_factory=dict)
 
     def weights(self) -> dict[str, float]:
         """Exchange rates of the planner, from ``weights.yaml``."""
@@ -192,16 +209,16 @@ def _build(raw: Raw, problems: list[Problem], documents: Mapping[str, Lines]) ->
                 )
             built[folder][ident] = entry
             built["where"][(folder, ident)] = (file, line)
-    built["profiles"] = {}
-    for row, file, line in raw.get("amplifiers", []):
-        try:
-            profile = Profile.model_validate(row)
-        except ValidationError as error:
-            lines = documents.get(file)
-            problems += explain(error, file, lines, (), line, str(row.get("amplifier", "?")))
-            continue
-        built["profiles"][profile.amplifier] = profile
-        built["where"][("amplifiers", profile.amplifier)] = (file, line)
+    for folder, (name, kept, whole) in WHOLE.items():
+        built[kept] = {}
+        for row, file, line in raw.get(folder, []):
+            ident = str(row.get(name, "?"))
+            try:
+                built[kept][ident] = whole.model_validate(row)
+            except ValidationError as error:
+                problems += explain(error, file, documents.get(file), (), line, ident)
+                continue
+            built["where"][(folder, ident)] = (file, line)
     return built
 
 
