@@ -8,6 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
+from triage.circuit.expected import Expected
+from triage.circuit.netlist import build, catalogue
 from triage.errors import EngineFault
 from triage.infer.gather import Fact, Gathered, Observation, gather
 from triage.infer.ground import Grounded, Key, ground
@@ -54,6 +56,14 @@ class Bench:
             engine,
             adviser,
         )
+
+    @cached_property
+    def circuit(self) -> Expected | None:
+        """What a sound one reads at each place, where the circuit is known."""
+        spec = self.knowledge.circuits.get(self.profile.circuit or "")
+        if spec is None:
+            return None
+        return Expected(build(spec, catalogue(self.knowledge.plain)))
 
     @cached_property
     def unweighed(self) -> tuple[Template, ...]:

@@ -10,7 +10,7 @@ from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from triage.cli import compare, order, reckon
+from triage.cli import compare, expect, order, reckon
 from triage.cli.places import log_path
 from triage.errors import EngineFault, JournalError, TriageError
 
@@ -29,6 +29,7 @@ BODIES = {
     "reckon": "reckon",
     "order": "order",
     "compare": "compare",
+    "expect": "expect",
 }
 """Command -> module of this package with its ``run(args) -> int``."""
 
@@ -71,6 +72,7 @@ def parser() -> argparse.ArgumentParser:
     reckon.add_parser(commands)
     order.add_parser(commands)
     compare.add_parser(commands)
+    expect.add_parser(commands)
     return top
 
 

@@ -53,10 +53,12 @@ def context_of(
     earlier: Earlier,
     tubes: Mapping[str, TubeType],
     from_memory: frozenset[str] = frozenset(),
+    expected: float | None = None,
 ) -> Context:
     """What the judges may compare a reading with, from the profile and earlier readings.
 
     ``from_memory``: ids of sources nobody has read; a limit that rests on one is marked so.
+    ``expected``: what the circuit says a sound amplifier reads here now, SI, if it is known.
     """
     found: Context = {"bias": profile.bias, "rectifying": profile.rectifying}
     if profile.line.nominal != "unknown":
@@ -91,6 +93,9 @@ def context_of(
         found["reading"] = finding.takes.reading
         if "point" in finding.takes.settings:
             found["point"] = finding.takes.settings["point"]
+        if expected is not None:
+            unit = UNITS[finding.takes.reading]
+            found["expected"] = f"{expected:.6g} {unit}"
         against = finding.takes.settings.get("against")
         if isinstance(against, str) and against in found:
             found.setdefault("expected", found[against])

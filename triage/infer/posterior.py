@@ -349,13 +349,13 @@ class State:
     @cached_property
     def total_log(self) -> float:
         """Log of the sum over rows of prior times likelihood."""
-        top = self.log.max()
+        top = float(np.max(self.log))
         return float(top + np.log(np.exp(self.log - top).sum()))
 
     @cached_property
     def posterior(self) -> Floats:
         """Probability of every row, shape (rows,)."""
-        weights = np.exp(self.log - self.log.max())
+        weights = np.exp(self.log - np.max(self.log))
         return np.asarray(weights / weights.sum())
 
     def column(self, finding: int) -> Floats:
@@ -374,7 +374,7 @@ class State:
             return 0.0
         alone = self.log[u] - np.log(grounded.prior[u])
         known = np.delete(self.log, u)
-        top = known.max()
+        top = float(np.max(known))
         mass = 1.0 - grounded.prior[u]
         together = top + np.log(np.exp(known - top).sum()) - np.log(mass)
         return float((alone - together) / np.log(10.0))

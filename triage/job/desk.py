@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from triage.assess import Assessment, Bench, assess
+from triage.circuit.expected import Band
 from triage.errors import BadReading
 from triage.evidence.readings import Judged, context_of, judge_reading, unit_of
 from triage.infer.epochs import changed_by
@@ -23,6 +24,8 @@ from triage.measure.tubes import TubeType, load_tubes
 from triage.model.base import RESERVED_ANSWERS
 from triage.safety.facts import AmpFacts
 from triage.safety.gates import WHY, passed
+from triage.safety.states import power_state
+from triage.units import value_of
 
 CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
 MAINS_SIDE = frozenset(
@@ -94,6 +97,7 @@ class Moment:
         ]
         if before and before[-1] != typed:
             earlier[(finding, place)] = before[-1]
+        band = self.expected(finding, place)
         context = context_of(
             entry,
             place,
@@ -102,8 +106,33 @@ class Moment:
             earlier,
             self.tools.tubes,
             self.tools.from_memory,
+            None if band is None else band.mid,
         )
         return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
+
+    def expected(self, finding: str, place: str) -> Band | None:
+        """What a sound one reads there now, at today's line; None where nobody can say.
+
+        Only at idle: on a limiter, in standby or under drive the volts are others.
+        """
+        if power_state(self.state.safety, self.facts.nodes) != "idle" or self.bench.circuit is None:
+            return None
+        return self.bench.circuit.readings(self.line_share).get((finding, place))
+
+    @cached_property
+    def line_share(self) -> float:
+        """Today's line volts as a share of nominal; 1 where it was not read."""
+        nominal, typed = self.bench.profile.line.nominal, self.bench.profile.line.measured
+        for given in self.state.answers:
+            if given.finding == "line_volts" and given.typed:
+                typed = given.typed
+        if nominal == "unknown" or typed == "unknown":
+            return 1.0
+        try:
+            share = value_of(typed, "V") / value_of(nominal, "V")
+        except BadReading:
+            return 1.0
+        return share if 0.8 <= share <= 1.2 else 1.0
 
     def observation(self, given: Answered) -> Observation:
         """An answer as evidence; a reading is judged anew from what was typed."""

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 from triage.assess import reasons, says
+from triage.evidence.readings import unit_of
 from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
 from triage.job.view import Suspicion
 from triage.job.wording import banner_of, placed, told
 from triage.plan.repeats import SURPRISED
+from triage.units import format_si
 
 
 def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
@@ -26,6 +28,21 @@ def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
         if total > 1e-6:
             shares = ", ".join(f"{says(grounded, row)} {after[row] / total:.0%}" for row in top)
             lines.append(f"{answer.replace('_', ' ')}: {shares}")
+    return tuple(lines)
+
+
+def expected_lines(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
+    """What a sound amplifier of this circuit reads at each place of a step, with its band."""
+    grounded = moment.bench.grounded
+    lines = []
+    for f in findings:
+        finding, place = grounded.instances[f].key
+        band = moment.expected(finding, place)
+        if band is None:
+            continue
+        unit = unit_of(grounded.instances[f].finding) or "V"
+        mid, low, high = (format_si(v, unit) for v in (band.mid, band.low, band.high))
+        lines.append(f"Expected at {placed(moment, place)}: {mid} (nine of ten: {low} to {high})")
     return tuple(lines)
 
 

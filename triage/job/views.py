@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
-from triage.job.lists import sheet_lines, splits, suspicions
+from triage.job.lists import expected_lines, sheet_lines, splits, suspicions
 from triage.job.view import View
 from triage.job.wording import banner_of, placed, power_of, question_of
 from triage.model.entries import Minutes, Procedure, Repair
@@ -174,7 +174,10 @@ def _shown(
         place=cleared.place,
         minutes=procedure.minutes.setup + procedure.minutes.each,
         splits=splits(moment, findings),
-        lines=tuple(schools.told for schools in procedure.schools),
+        lines=(
+            *expected_lines(moment, findings),
+            *(schools.told for schools in procedure.schools),
+        ),
     )
 
 

@@ -269,6 +269,26 @@ def load(root: Path, *, cache: Path | None = None) -> Knowledge:
     return Knowledge(**built, plain=plain, content_hash=content[:12])
 
 
+def read_circuit(path: Path) -> CircuitSpec:
+    """A user's own circuit file, checked like the built-in ones.
+
+    Raises
+    ------
+    KnowledgeError : it cannot be read or is not right; with line numbers.
+    """
+    text = path.read_text(encoding="utf-8")
+    lines = Lines(str(path), text)
+    row = lines.value
+    if lines.problems or not isinstance(row, dict):
+        what = "a circuit file is one entry: circuit, says, line, supplies, parts, tubes"
+        raise KnowledgeError(lines.problems or [Problem(str(path), 1, what)])
+    try:
+        return CircuitSpec.model_validate(row)
+    except ValidationError as error:
+        name = str(row.get("circuit", "?"))
+        raise KnowledgeError(list(explain(error, str(path), lines, (), 1, name))) from None
+
+
 def _cached(kept: Path | None) -> Raw | None:
     if kept is None or not kept.is_file():
         return None

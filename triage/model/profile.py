@@ -70,6 +70,7 @@ class Profile(Frozen):
         description="reverb, tremolo, feedback, choke, bias_trim, sense_resistors, standby, "
         "phono, tone_controls, balance, hum_balance, shared_envelope ...",
     )
+    circuit: str | None = Field(default=None, description="a checked id in knowledge/circuits")
     max_volts: str = "unknown"
     owner: Owner = Owner()
     complete: bool = False

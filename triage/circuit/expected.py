@@ -1,0 +1,98 @@
+"""What a sound amplifier should read at each place, with the spread of its parts and tubes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from triage.circuit.netlist import Netlist
+from triage.circuit.solve import Solved, Variants, solve
+from triage.units import value_of
+
+Floats = NDArray[np.float64]
+SAMPLES = 96
+SEED = 1
+TUBE_SPREAD = 0.13
+"""Standard deviation of the log of a tube's current: sound tubes differ by about 30 % at most."""
+LOW, HIGH = 5.0, 95.0
+"""Percentiles of the band: nine of ten sound amplifiers read inside."""
+KEPT = 8
+
+
+@dataclass(frozen=True)
+class Band:
+    """What the middling amplifier reads, and the band of nine in ten. SI units."""
+
+    mid: float
+    low: float
+    high: float
+
+
+def spread(net: Netlist, members: int = SAMPLES, seed: int = SEED, line: float = 1.0) -> Variants:
+    """Sound amplifiers as they come: parts within their tolerance, tubes within their spread.
+
+    The first member is the middling one. A tolerance is taken as two standard deviations.
+    """
+    draw = np.random.default_rng(seed)
+    sound = Variants.sound(net, members)
+    for i, part in enumerate(net.spec.parts.values()):
+        share = value_of(part.tol, "%") / 100.0
+        sound.siemens[:, i] *= np.exp(-draw.normal(0.0, share / 2.0, members))
+    sound.emission[:] = np.exp(draw.normal(0.0, TUBE_SPREAD, sound.emission.shape))
+    sound.siemens[0], sound.emission[0] = net.siemens, 1.0
+    sound.line[:] = line
+    return sound
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Expected readings of one circuit, by finding and place; kept for the line volts asked last."""
+
+    net: Netlist
+    kept: dict[float, dict[tuple[str, str], Band]] = field(default_factory=dict)
+
+    def readings(self, line: float = 1.0) -> Mapping[tuple[str, str], Band]:
+        """Bands by (finding, place) at ``line`` volts as a share of nominal."""
+        line = round(line, 2)
+        if line not in self.kept:
+            if len(self.kept) >= KEPT:
+                self.kept.clear()
+            self.kept[line] = self._readings(solve(self.net, spread(self.net, line=line)))
+        return self.kept[line]
+
+    def _readings(self, found: Solved) -> dict[tuple[str, str], Band]:
+        spec, ok = self.net.spec, found.settled
+        bands: dict[tuple[str, str], Band] = {}
+
+        def put(finding: str, place: str | None, values: Floats) -> None:
+            if place is not None and ok[0]:
+                low, high = np.percentile(values[ok], [LOW, HIGH])
+                bands[(finding, place)] = Band(float(values[0]), float(low), float(high))
+
+        def volts(node: str) -> Floats:
+            at = self.net.node(node)
+            return found.volts[:, at] if at >= 0 else np.zeros(len(ok))
+
+        for k, supply in enumerate(spec.supplies.values()):
+            if k == 0:
+                put("b_plus", "amp", volts(supply.node))
+            curve, amps = self.net.curves[k], found.supply_a[:, k]
+            ripple = np.array([curve.ripple_at(float(a)) for a in np.nan_to_num(amps)])
+            put("ripple", supply.reservoir_place, ripple)
+        for node, place in spec.names.items():
+            finding = "bias_source" if place in _minus_places(self.net) else "node_volts"
+            put(finding, place, volts(node))
+        fixed = any(supply.minus for supply in spec.supplies.values())
+        for tube in spec.tubes.values():
+            put("cathode_volts", tube.place, volts(tube.cathode))
+            put("plate_volts", tube.place, volts(tube.plate))
+            if fixed and tube.screen is not None:
+                put("bias_at_pin", tube.place, volts(tube.grid))
+        return bands
+
+
+def _minus_places(net: Netlist) -> set[str]:
+    return {s.place for s in net.spec.supplies.values() if s.minus and s.place is not None}

@@ -1,0 +1,158 @@
+"""``triage expect CIRCUIT``: what it reads at every point, sound or with a fault."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from triage.errors import BadReading, KnowledgeError, Problem
+
+if TYPE_CHECKING:
+    from triage.circuit.faults import Fault
+    from triage.circuit.table import Row, State
+    from triage.knowledge.load import Knowledge
+    from triage.model.circuit import CircuitSpec
+
+CAUTION = (
+    "Design values, not permission: read them only in the order the session gives, with its gates."
+)
+
+
+def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the command to the others."""
+    sub = commands.add_parser("expect", help="what a circuit reads at every point, or with a fault")
+    sub.add_argument("circuit", metavar="CIRCUIT", help="a built-in one, or a circuit file")
+    sub.add_argument("--fault", metavar="NAME", help="such as C9.capacitor_leaky_1m")
+    sub.add_argument("--faults", action="store_true", help="list the faults it can have")
+    sub.add_argument("--line", metavar="VOLTS", help="today's line, such as '126 V'")
+    sub.add_argument("--pulled", metavar="TUBE", nargs="+", default=[], help="tubes taken out")
+    sub.add_argument("--json", action="store_true")
+    sub.add_argument("--svg", metavar="FILE", type=Path, help="draw it with its readings")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Solve and print; exit 1 where it cannot be solved."""
+    from triage.circuit.faults import faults_of, kinds_of
+    from triage.circuit.netlist import build, catalogue
+    from triage.circuit.table import named, table
+    from triage.cli.opening import open_knowledge
+
+    knowledge = open_knowledge()
+    spec = chosen(knowledge, args.circuit)
+    net = build(spec, catalogue(knowledge.plain))
+    kinds = kinds_of(knowledge.plain["circuit_faults"])
+    faults = faults_of(net, kinds, place_kinds(knowledge, spec))
+    if args.faults:
+        for each in faults:
+            print(f"{each.name:32} {each.says}" + (f"  [{each.cause}]" if each.cause else ""))
+        return 0
+    fault = named(faults, args.fault) if args.fault else None
+    state = state_of(spec, args.line, args.pulled)
+    rows = table(net, fault, state)
+    if args.svg is not None:
+        from triage.report.circuit_svg import drawing
+
+        args.svg.write_text(drawing(net, rows, fault), encoding="utf-8")
+    if args.json:
+        print(json.dumps(as_data(spec, fault, state, rows)))
+    else:
+        sys.stdout.write(as_text(spec, fault, state, rows))
+    return 0
+
+
+def chosen(knowledge: Knowledge, name: str) -> CircuitSpec:
+    """A built-in circuit, or one from a file.
+
+    Raises
+    ------
+    KnowledgeError : no such circuit, or a file that is not right, with its lines.
+    """
+    if name in knowledge.circuits:
+        return knowledge.circuits[name]
+    path = Path(name)
+    if path.suffix in (".yaml", ".yml") and path.is_file():
+        from triage.knowledge.load import read_circuit
+
+        return read_circuit(path)
+    known = ", ".join(sorted(knowledge.circuits))
+    raise KnowledgeError(
+        [Problem(name, 0, "no such circuit", mend=f"name one of {known}, or a .yaml file.")]
+    )
+
+
+def place_kinds(knowledge: Knowledge, spec: CircuitSpec) -> dict[str, str]:
+    """Kind of every place of the circuit's amplifier; empty where it has none."""
+    from triage.infer.ground import ground
+
+    profile = knowledge.profiles.get(spec.amplifier or "")
+    if profile is None:
+        return {}
+    return {place.id: place.kind for place in ground(knowledge, profile).places.by_id.values()}
+
+
+def state_of(spec: CircuitSpec, line: str | None, pulled: list[str]) -> State:
+    """The state asked for.
+
+    Raises
+    ------
+    BadReading : line volts that are none, or far from nominal.
+    """
+    from triage.circuit.table import State
+    from triage.units import value_of
+
+    share = 1.0
+    if line is not None:
+        share = value_of(line, "V") / value_of(spec.line["nominal"], "V")
+        if not 0.5 <= share <= 1.2:
+            why = f"the circuit is made for {spec.line['nominal']}; half to 1.2 times can be tried."
+            raise BadReading(line, why, spec.line["nominal"])
+    return State(share, tuple(pulled))
+
+
+def as_data(
+    spec: CircuitSpec, fault: Fault | None, state: State, rows: list[Row]
+) -> dict[str, object]:
+    """The table as plain data, SI."""
+    return {
+        "circuit": spec.circuit,
+        "fault": fault.name if fault else None,
+        "line_share": state.line,
+        "pulled": list(state.pulled),
+        "rows": [
+            {
+                "point": r.point, "unit": r.unit, "sound": r.sound, "low": r.low, "high": r.high,
+                "now": r.now, "off": r.off,
+            }
+            for r in rows
+        ],
+    }  # fmt: skip
+
+
+def _plain(value: float, unit: str) -> str:
+    """A value with its unit; volts below a millivolt are none."""
+    from triage.units import format_si
+
+    return format_si(0.0 if unit == "V" and abs(value) < 1e-3 else value, unit)
+
+
+def as_text(spec: CircuitSpec, fault: Fault | None, state: State, rows: list[Row]) -> str:
+    """The table for a terminal of 80 columns."""
+    lines = [f"{spec.circuit}: {spec.says}"]
+    if state.line != 1.0 or state.pulled:
+        out = f", without {', '.join(state.pulled)}" if state.pulled else ""
+        lines.append(f"Line at {state.line:.0%} of {spec.line['nominal']}{out}.")
+    if fault is not None:
+        known = f" (cause: {fault.cause})" if fault.cause else ""
+        lines.append(f"Fault: {fault.says}{known}. * marks what leaves the band of sound ones.")
+    head = f"{'point':20}{'sound':>11}{'nine of ten':>24}"
+    lines.append(head + (f"{'now':>12}" if fault else ""))
+    for r in rows:
+        band = f"{_plain(r.low, r.unit)} .. {_plain(r.high, r.unit)}"
+        line = f"{r.point:20}{_plain(r.sound, r.unit):>11}{band:>24}"
+        if r.now is not None:
+            line += f"{_plain(r.now, r.unit):>12}" + (" *" if r.off else "")
+        lines.append(line)
+    return "\n".join([*lines, CAUTION, ""])
