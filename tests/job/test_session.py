@@ -134,7 +134,7 @@ def test_a_reading_in_the_wrong_unit_or_no_number_is_refused_with_an_example() -
 
 def test_a_reading_with_nothing_to_compare_it_with_is_noted_and_asked_in_words() -> None:
     """B+ of an amplifier whose norm is not known is kept as a note, never as an answer."""
-    session, kept, _ = start("practice_amp", "technician")
+    session, kept, _ = start("school_hall", "technician")
     session.aim_at("read_b_plus")
     assert session.reach().questions[0].finding == "b_plus"
     reply = session.answer(0, "300 V")

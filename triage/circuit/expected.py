@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,6 @@ from triage.units import value_of
 
 Floats = NDArray[np.float64]
 SAMPLES = 96
-SEED = 1
 TUBE_SPREAD = 0.13
 """Standard deviation of the log of a tube's current: sound tubes differ by about 30 % at most."""
 LOW, HIGH = 5.0, 95.0
@@ -31,20 +31,46 @@ class Band:
     high: float
 
 
-def spread(net: Netlist, members: int = SAMPLES, seed: int = SEED, line: float = 1.0) -> Variants:
+def spread(net: Netlist, members: int = SAMPLES, line: float = 1.0) -> Variants:
     """Sound amplifiers as they come: parts within their tolerance, tubes within their spread.
 
     The first member is the middling one. A tolerance is taken as two standard deviations.
     """
-    draw = np.random.default_rng(seed)
     sound = Variants.sound(net, members)
-    for i, part in enumerate(net.spec.parts.values()):
+    parts = list(net.spec.parts.values())
+    spread_of = _spread(members, len(parts) + len(net.tubes))
+    for i, part in enumerate(parts):
         share = value_of(part.tol, "%") / 100.0
-        sound.siemens[:, i] *= np.exp(-draw.normal(0.0, share / 2.0, members))
-    sound.emission[:] = np.exp(draw.normal(0.0, TUBE_SPREAD, sound.emission.shape))
+        sound.siemens[:, i] *= np.exp(-spread_of[:, i] * share / 2.0)
+    sound.emission[:] = np.exp(spread_of[:, len(parts) :] * TUBE_SPREAD)
     sound.siemens[0], sound.emission[0] = net.siemens, 1.0
     sound.line[:] = line
     return sound
+
+
+def _spread(members: int, parts: int) -> Floats:
+    """Standard normal values, (members, parts), evenly spread in every column and without chance.
+
+    Each column holds the same quantiles, in an order of its own: multiples of the square root of a
+    prime, taken modulo one.
+    """
+    quantile = NormalDist().inv_cdf
+    evenly = np.array([quantile((i + 0.5) / members) for i in range(members)])
+    found = np.empty((members, parts))
+    for part, root in enumerate(_roots(parts)):
+        found[:, part] = evenly[np.argsort((np.arange(1, members + 1) * root) % 1.0)]
+    return found
+
+
+def _roots(count: int) -> list[float]:
+    """Square roots of the first primes."""
+    primes: list[int] = []
+    n = 2
+    while len(primes) < count:
+        if all(n % p for p in primes):
+            primes.append(n)
+        n += 1
+    return [float(np.sqrt(p)) for p in primes]
 
 
 @dataclass(frozen=True)

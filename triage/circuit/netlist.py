@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
@@ -178,22 +177,22 @@ def _loose(
     fed: list[int],
 ) -> list[str]:
     """Nodes without a path for direct current to ground, in words."""
-    graph = nx.Graph()
-    graph.add_nodes_from([-1, *names.values()])
-    graph.add_edges_from(pair for pair, g in zip(ends, siemens, strict=True) if g > OPEN_S)
-    for tube in tubes:
-        graph.add_edges_from([(tube.plate, tube.cathode)])
-        if tube.screen >= 0:
-            graph.add_edge(tube.screen, tube.cathode)
-    graph.add_edges_from((-1, node) for node in fed)
-    whole = nx.node_connected_component(graph, -1)
+    whole = {-1}
+    pairs = [pair for pair, g in zip(ends, siemens, strict=True) if g > OPEN_S]
+    pairs += [(tube.plate, tube.cathode) for tube in tubes]
+    pairs += [(tube.screen, tube.cathode) for tube in tubes if tube.screen >= 0]
+    pairs += [(-1, node) for node in fed]
+    grown = True
+    while grown:
+        more = {n for a, b in pairs for n in (a, b) if (a in whole) != (b in whole)} - whole
+        whole |= more
+        grown = bool(more)
     by_index = {index: name for name, index in names.items()}
-    parts = {**spec.parts}
     found = []
     for index, name in sorted(by_index.items()):
         if index in whole:
             continue
-        on = [p for p, part in parts.items() if name in part.nodes]
+        on = [p for p, part in spec.parts.items() if name in part.nodes]
         found.append(
             f"node '{name}' has no path for direct current to ground (on it: "
             f"{', '.join(on) or 'only tube pins'}): is a grid leak or a ground missing?"

@@ -16,9 +16,8 @@ if TYPE_CHECKING:
     from triage.knowledge.load import Knowledge
     from triage.model.circuit import CircuitSpec
 
-CAUTION = (
-    "Design values, not permission: read them only in the order the session gives, with its gates."
-)
+CAUTION = """Design values, not permission: read them only in the order that the session
+gives, with its gates."""
 
 
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

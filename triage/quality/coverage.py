@@ -304,6 +304,7 @@ def untold(benches: Sequence[Setting], book: Phrasebook) -> list[str]:
             words = [n for n in words if n != i.normal]
             if i.told > 0.0 and words:
                 lift = bench.tables.columns(i.index)[words] - i.base[words][:, None]
-                for row in np.flatnonzero((lift >= TELLS).any(axis=0)[: bench.grounded.healthy]):
+                telling = np.asarray(np.any(lift >= TELLS, axis=0))
+                for row in np.flatnonzero(telling[: bench.grounded.healthy]):
                     reached.add(bench.grounded.hypotheses[row].cause)
     return sorted(seen - reached)
