@@ -17,6 +17,8 @@ from triage.quality.coverage import Setting
 from triage.quality.replay import find_cases, given, load_case, profile_of
 from triage.quality.shaken_tables import Floats, Ints, Tables
 
+PROOF = "proof"
+"""The finding by which the outcome of a repair enters: the ranking takes it apart from tables."""
 MOVES = 0.02
 """A column that differs from the usual by less moves nothing."""
 
@@ -41,12 +43,20 @@ def filler(knowledge: Knowledge, benches: Sequence[Setting]) -> dict[str, str]:
     gates = {ref.finding for f in knowledge.findings.values() for ref in f.applies_when}
     in_rules = {ref.finding for rule in knowledge.rules.values() for ref in rule.when}
     for finding in knowledge.findings.values():
-        used = finding.id in moving | gates | in_rules or finding.derived or finding.replaced_by
+        used = (
+            finding.id in moving | gates | in_rules | {PROOF}
+            or finding.derived
+            or finding.replaced_by
+        )
         if not used:
             found[f"finding {finding.id}"] = "no cause, rule or other finding hangs on it"
     for procedure in knowledge.procedures.values():
         yields = {y.finding for y in procedure.yields}
-        works = procedure.proves or procedure.replaced_by or yields & (moving | gates | in_rules)
+        works = (
+            procedure.proves
+            or procedure.replaced_by
+            or yields & (moving | gates | in_rules | {PROOF})
+        )
         if not works:
             found[f"procedure {procedure.id}"] = "what it yields moves no suspect"
     used_repairs = {cause.repair for cause in knowledge.causes.values()}
