@@ -88,8 +88,11 @@ def test_one_is_within_three_and_seeds_repeat(bench: Setting) -> None:
 
 
 def test_a_cause_without_words_is_listed_as_filler_and_not_isolated() -> None:
-    """Taking a cause's words away is seen: it changes nothing, and it cannot be told."""
-    ident = "reservoir.dried"
+    """Taking a cause's words away is seen: it changes nothing, and it cannot be told.
+
+    A rare one: a frequent one leads by its rate alone where all is normal.
+    """
+    ident = "reservoir.shorted"
     bare = KB.causes[ident].model_copy(update={"makes": [], "suppresses": []})
     weights = {rule: entry for rule, entry in KB.rules.items() if ident not in str(entry.weighs)}
     mute = replace(KB, causes={**KB.causes, ident: bare}, rules=weights)
