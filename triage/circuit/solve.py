@@ -86,8 +86,11 @@ class Solved:
     turns: NDArray[np.int_]
 
 
-def solve(net: Netlist, variants: Variants) -> Solved:
+def solve(net: Netlist, variants: Variants, near: Solved | None = None) -> Solved:
     """Operating points of all members.
+
+    ``near``: a point of one member to start from (the sound circuit's, for its faults); whoever does
+    not settle from there is started afresh.
 
     Source
     ------
@@ -96,7 +99,11 @@ def solve(net: Netlist, variants: Variants) -> Solved:
     members = len(variants.line)
     start = np.zeros((members, len(net.nodes) + len(net.supplies)))
     start[:, : len(net.nodes)] = 1.0
-    x, settled, turns = _newton(net, variants, start, np.ones(members))
+    first = start
+    if near is not None and near.settled[0]:
+        point = np.concatenate([near.volts[0], near.supply_a[0]])
+        first = np.repeat(point[None, :], members, axis=0)
+    x, settled, turns = _newton(net, variants, first, np.ones(members))
     left = np.flatnonzero(~settled)
     if len(left):
         x[left], settled[left], more = _ramped(net, variants.take(left), start[left])
