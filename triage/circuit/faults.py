@@ -34,17 +34,27 @@ class FaultKind(Frozen):
     reservoir: float | None = None
     rectifier: str | None = None
     volts: float | None = None
-    cause: dict[str, str] = Field(default_factory=dict)
+    cause: dict[str, str | list[str]] = Field(default_factory=dict)
+
+    def causes(self, place_kind: str) -> tuple[str, ...]:
+        """Causes that fail in this way at this kind of place."""
+        told = self.cause.get(place_kind, [])
+        return (told,) if isinstance(told, str) else tuple(told)
 
 
 @dataclass(frozen=True)
 class Fault:
-    """A part that fails in one way. ``place`` and ``cause`` where the amplifier knows them."""
+    """A part that fails in one way. ``place`` and ``causes`` where the amplifier knows them."""
 
     part: str
     kind: FaultKind
     place: str | None
-    cause: str | None
+    causes: tuple[str, ...] = ()
+
+    @property
+    def cause(self) -> str | None:
+        """The first cause that fails in this way, or None."""
+        return self.causes[0] if self.causes else None
 
     @property
     def name(self) -> str:
@@ -82,14 +92,15 @@ def faults_of(
             if kind.part != sort or (kind.short and f"{name}.{kind.short}" not in net.branches):
                 continue
             known = place_kinds.get(place or "", "")
-            found.append(Fault(name, kind, place, kind.cause.get(known)))
+            found.append(Fault(name, kind, place, kind.causes(known)))
     for name, supply in spec.supplies.items():
         for kind in kinds:
             if kind.part != "supply" or (kind.rectifier and supply.kind == kind.rectifier):
                 continue
-            where = supply.reservoir_place if kind.reservoir is not None else supply.place
-            cause = kind.cause.get(place_kinds.get(where or "", ""))
-            found.append(Fault(name, kind, where, cause))
+            of_reservoir = kind.mode == "dried"
+            where = supply.reservoir_place if of_reservoir else supply.place
+            causes = kind.causes(place_kinds.get(where or "", ""))
+            found.append(Fault(name, kind, where, causes))
     return tuple(found)
 
 
@@ -121,6 +132,8 @@ def variants_of(net: Netlist, faults: Sequence[Fault | None]) -> Variants:
                 sound.siemens[member, at] *= kind.times
             elif kind.ohm is not None:
                 sound.siemens[member, at] = 1.0 / value_of(kind.ohm, "ohm")
+            if kind.gas is not None:
+                sound.gas[member] = kind.gas
     return replace(sound, curves=[tuple(row) for row in curves])
 
 

@@ -101,9 +101,11 @@ def _curve(
     kind: str, volts: float, hertz: float, ohm: float, diode: Diode, farad: float, sign: float
 ) -> Curve:
     bare = Supply(kind, volts, hertz, ohm, diode, farad, Load())  # type: ignore[arg-type]
-    most = _most(bare)
-    amps = np.array(SHARES) * most
-    found = [steady(replace(bare, load=Load(amps=float(a)))) for a in amps]
+    least = bare.peak_v * SAG / _most(bare)  # ohm that takes the largest current of the curve
+    found = [steady(bare)]
+    for share in SHARES[1:]:
+        found.append(steady(replace(bare, load=Load(ohm=least / (SAG * share)))))
+    amps = np.array([0.0, *(s.load_a for s in found[1:])])
     dc = np.array([s.dc_v for s in found])
     ripple = np.array([s.ripple_rms_v for s in found])
     return Curve(amps, dc, ripple, _monotone(amps, dc), sign, bare.ripple_hz)

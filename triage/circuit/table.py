@@ -112,7 +112,12 @@ def points(net: Netlist, found: Solved, variants: Variants) -> Points:
         rows.append((name, "supply", "V", volts(net.fed[i])))
         amps = found.supply_a[:, i]
         rows.append((f"{name} current", "supply current", "A", amps))
-        ripple = [net.curves[i].ripple_at(float(a)) for a in np.nan_to_num(amps)]
+        ripple = [
+            curves[i].ripple_at(float(a) / max(line, 1e-6)) * line
+            for curves, a, line in zip(
+                variants.curves, np.nan_to_num(amps), variants.line.tolist(), strict=True
+            )
+        ]
         rows.append((f"{name} ripple", "ripple, RMS", "V", np.array(ripple)))
     for node in net.spec.names:
         rows.append((net.spec.names[node], "node", "V", volts(net.node(node))))

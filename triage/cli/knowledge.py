@@ -11,7 +11,9 @@ def run(args: argparse.Namespace) -> int:
     """Check all files (exit 1 where a problem is found), show what one entry does, or what is covered."""
     if args.part == "coverage":
         return _coverage(args)
-    return _check() if args.part == "check" else _try(args.ident)
+    if args.part == "check":
+        return _check() or (_physics() if args.physics else 0)
+    return _try(args.ident)
 
 
 def _check() -> int:
@@ -39,6 +41,22 @@ def _check() -> int:
     count = len(problems)
     print(f"{entries} entries, {count or 'no'} {'problem' if count == 1 else 'problems'}.")
     return 1 if problems else 0
+
+
+def _physics() -> int:
+    """Words about volts and currents under their causes' own faults; exit 1 where one is not true."""
+    from triage.cli.opening import open_knowledge
+    from triage.quality.physics import check_physics, shares
+
+    found = check_physics(open_knowledge())
+    for row in sorted(found, key=lambda t: (t.verdict, t.cause)):
+        print(f"{row.verdict:10} {row.cause}: {row.finding} {row.answer} ({row.word}): {row.why}")
+    counts = shares(found)
+    print(
+        f"{counts['holds']:.0f} hold, {counts['does not']:.0f} do not, {counts['not tried']:.0f} "
+        f"were not tried: {counts['tried']:.0%} of {len(found)} were tried."
+    )
+    return 1 if counts["does not"] else 0
 
 
 def _try(ident: str) -> int:

@@ -54,7 +54,9 @@ def parser() -> argparse.ArgumentParser:
     commands.add_parser("demo", help="one whole job from a file of answers, without a terminal")
     knowledge = commands.add_parser("knowledge", help="check or try the knowledge files")
     parts = knowledge.add_subparsers(dest="part", metavar="PART", required=True)
-    parts.add_parser("check", help="lint every file and run every entry's tries")
+    check = parts.add_parser("check", help="lint every file and run every entry's tries")
+    check.add_argument("--physics", action="store_true",
+        help="try the words about volts and currents in the circuits too")  # fmt: skip
     attempt = parts.add_parser("try", help="show what one entry does to a ranking")
     attempt.add_argument("ident", metavar="ID")
     covers = parts.add_parser("coverage", help="what can be noticed and told apart, words shaken")
