@@ -19,7 +19,7 @@ from triage.knowledge.load import Knowledge
 from triage.model.base import RESERVED_ANSWERS
 from triage.model.profile import Profile
 from triage.plan.advise import Advice, Adviser, Gatekeeper, Situation, advise
-from triage.plan.candidates import Candidate, ground_procedures
+from triage.plan.candidates import Candidate, ground_procedures, warm
 from triage.plan.costs import RepairGroups
 from triage.plan.repeats import SURPRISED
 from triage.rules import reference
@@ -46,16 +46,10 @@ class Bench:
         """Ground the knowledge on a profile and compile the rules."""
         grounded = ground(knowledge, profile)
         engine = RuleEngine(compile_templates(knowledge.rules.values()))
-        return cls(
-            knowledge,
-            profile,
-            grounded,
-            Model(grounded),
-            RepairGroups(grounded),
-            tuple(ground_procedures(grounded)),
-            engine,
-            adviser,
-        )
+        model, candidates = Model(grounded), tuple(ground_procedures(grounded))
+        warm(model, candidates)
+        groups = RepairGroups(grounded)
+        return cls(knowledge, profile, grounded, model, groups, candidates, engine, adviser)
 
     @cached_property
     def circuit(self) -> Expected | None:

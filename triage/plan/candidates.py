@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from triage.infer.ground import Grounded
-from triage.infer.posterior import Item, State
+from triage.infer.posterior import Evidence, Item, Model, State
 from triage.model.entries import Hands, Minutes, Procedure
 from triage.model.layout import holds, known_to_hold
 from triage.model.places import Place
@@ -171,6 +171,13 @@ def outcomes(state: State, findings: Sequence[int]) -> Outcomes:
             made = _singles(state, asked)
         model.keep(asked, known, made)
     return made if made.exact else _lumped(state, made)
+
+
+def warm(model: Model, candidates: Iterable[Candidate]) -> None:
+    """Make the columns of all candidates once, so that the first step finds them kept."""
+    bare = model.state(Evidence())
+    for candidate in candidates:
+        _ = outcomes(bare, candidate.yields).sharpness
 
 
 def _joint(state: State, findings: Sequence[int], sizes: Sequence[int]) -> Outcomes:

@@ -23,9 +23,9 @@ WAYS = 48
 LONGEST = 16
 TELLS_NOTHING = 0.003
 TINY = 1e-12
-MOST = 64
+MOST = 48
 """Candidates that are looked at: those that tell most bits a minute now."""
-HELD = 0.999
+HELD = 0.995
 """Share of the posterior that the rows looked at hold together; the rest is left out."""
 SQRT_2, GOLDEN = 2.0**0.5, (5.0**0.5 - 1.0) / 2.0
 """Steps of an even spread over 0..1, so that the same state gives the same way."""
