@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from triage.circuit.expected import Expected
-from triage.circuit.netlist import build, catalogue
 from triage.errors import EngineFault
 from triage.infer.gather import Fact, Gathered, Observation, gather
 from triage.infer.ground import Grounded, Key, ground
@@ -26,6 +25,9 @@ from triage.rules import reference
 from triage.rules.engine import RuleEngine
 from triage.rules.rounds import Rounds, run_rounds
 from triage.rules.templates import Firing, Template, compile_templates
+
+if TYPE_CHECKING:
+    from triage.circuit.expected import Expected
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,9 @@ class Bench:
         spec = self.knowledge.circuits.get(self.profile.circuit or "")
         if spec is None:
             return None
+        from triage.circuit.expected import Expected  # when a reading first wants it
+        from triage.circuit.netlist import build, catalogue
+
         return Expected(build(spec, catalogue(self.knowledge.plain)))
 
     @cached_property

@@ -9,9 +9,9 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from triage.assess import Assessment, Bench, assess
-from triage.circuit.expected import Band
 from triage.errors import BadReading
 from triage.evidence.readings import Judged, context_of, judge_reading, unit_of
 from triage.infer.epochs import changed_by
@@ -26,6 +26,9 @@ from triage.safety.facts import AmpFacts
 from triage.safety.gates import WHY, passed
 from triage.safety.states import power_state
 from triage.units import value_of
+
+if TYPE_CHECKING:
+    from triage.circuit.expected import Band
 
 CAPACITORS = ("reservoir", "filter_cap", "decoupling_cap", "bias_cap")
 MAINS_SIDE = frozenset(
