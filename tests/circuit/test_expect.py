@@ -9,6 +9,7 @@ import pytest
 
 from tests.circuit.simulator import circuit, knowledge
 from triage.assess import Bench
+from triage.circuit.dictionary import dictionary
 from triage.circuit.table import State, named, table
 from triage.cli.main import main
 from triage.errors import CircuitError
@@ -90,6 +91,25 @@ def test_a_circuit_of_ones_own_is_solved_from_its_file(
     bad.write_text(text.replace("value: 47 kohm, ", ""), encoding="utf-8")
     assert main(["expect", str(bad)]) == 1
     assert "bad.yaml:7" in capsys.readouterr().err
+
+
+def test_faults_that_read_alike_stand_together_and_others_are_told_apart(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A dead V2 is not a leaky C7, which is seen best at V2."""
+    net, faults, _ = circuit("practice_amp")
+    found = dictionary(net, [f for f in faults if f])
+    rows = {found.name(row): row for row in range(len(found.values))}
+    together = next(group for group in found.groups() if rows["V2.tube_dead"] in group)
+
+    assert rows["C7.capacitor_leaky_1m"] not in together
+    point, times = found.best(0, rows["C7.capacitor_leaky_1m"])
+    assert point.startswith("V2") and times > 3
+    assert main(["expect", "practice_amp", "--alike"]) == 0
+    assert "read alike" in capsys.readouterr().out
+    args = ["expect", "practice_amp", "--between", "sound", "C7.capacitor_leaky_1m"]
+    assert main(args) == 0
+    assert capsys.readouterr().out.startswith("V2")
 
 
 def idle(*answers: Answered) -> Moment:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from triage.errors import BadReading, KnowledgeError, Problem
 
 if TYPE_CHECKING:
     from triage.circuit.faults import Fault
+    from triage.circuit.netlist import Netlist
     from triage.circuit.table import Row, State
     from triage.knowledge.load import Knowledge
     from triage.model.circuit import CircuitSpec
@@ -26,6 +28,8 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sub.add_argument("circuit", metavar="CIRCUIT", help="a built-in one, or a circuit file")
     sub.add_argument("--fault", metavar="NAME", help="such as C9.capacitor_leaky_1m")
     sub.add_argument("--faults", action="store_true", help="list the faults it can have")
+    sub.add_argument("--alike", action="store_true", help="faults that no reading tells apart")
+    sub.add_argument("--between", nargs=2, metavar="NAME", help="the reading that tells two apart")
     sub.add_argument("--line", metavar="VOLTS", help="today's line, such as '126 V'")
     sub.add_argument("--pulled", metavar="TUBE", nargs="+", default=[], help="tubes taken out")
     sub.add_argument("--json", action="store_true")
@@ -48,6 +52,10 @@ def run(args: argparse.Namespace) -> int:
         for each in faults:
             print(f"{each.name:32} {each.says}" + (f"  [{each.cause}]" if each.cause else ""))
         return 0
+    if args.alike:
+        return _alike(net, faults)
+    if args.between:
+        return _between(net, faults, *args.between)
     fault = named(faults, args.fault) if args.fault else None
     state = state_of(spec, args.line, args.pulled)
     rows = table(net, fault, state)
@@ -59,6 +67,37 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(as_data(spec, fault, state, rows)))
     else:
         sys.stdout.write(as_text(spec, fault, state, rows))
+    return 0
+
+
+def _alike(net: Netlist, faults: tuple[Fault, ...]) -> int:
+    """Print the groups of faults that direct volts and currents do not tell apart."""
+    from triage.circuit.dictionary import dictionary
+
+    found = dictionary(net, faults)
+    groups = found.groups()
+    for group in groups:
+        if len(group) > 1:
+            print(textwrap.fill(", ".join(map(found.name, group)), 78, subsequent_indent="    "))
+    alone = sum(len(group) == 1 for group in groups)
+    print(f"{len(faults)} faults: {alone} told from all others; those on one line read alike.")
+    return 0
+
+
+def _between(net: Netlist, faults: tuple[Fault, ...], one: str, other: str) -> int:
+    """Print the point at which two faults (or 'sound') differ most."""
+    from triage.circuit.dictionary import dictionary
+    from triage.circuit.table import named
+
+    both = [None if name == "sound" else named(faults, name) for name in (one, other)]
+    found = dictionary(net, faults)
+    a, b = (0 if fault is None else 1 + faults.index(fault) for fault in both)
+    point, times = found.best(a, b)
+    at = found.points.index(point)
+    unit = found.units[at]
+    print(f"{point}: {one} {_plain(float(found.values[a, at]), unit)}, "
+          f"{other} {_plain(float(found.values[b, at]), unit)} "
+          f"({times:.1f} times half the band of sound ones)")  # fmt: skip
     return 0
 
 
