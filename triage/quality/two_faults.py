@@ -16,6 +16,8 @@ from triage.world.pair import PairWorld
 from triage.world.rules import RulesWorld
 
 TRIES = 40
+NO_FAULT = "explain_normal"
+"""Repair of what is no fault at all."""
 
 
 @dataclass(frozen=True)
@@ -42,11 +44,14 @@ def drawn_pairs(bench: Bench, wanted: int, seed: int) -> Iterator[tuple[int, Pai
     """Benches with two faults drawn from the prior, each of which its owner would notice alone.
 
     A fault that nobody notices can't be missed at a proof under the complaint's own conditions, so
-    it is no part of the job. Both are mended by unlike repairs.
+    it is no part of the job; what is only taken for a fault is none. Unlike repairs mend the two.
     """
     grounded = bench.grounded
     prior = grounded.prior.copy()
     prior[grounded.healthy :] = 0.0
+    for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
+        if bench.knowledge.causes[hypothesis.cause].repair == NO_FAULT:
+            prior[row] = 0.0
     prior /= prior.sum()
     draw = np.random.default_rng(seed)
     found = 0
