@@ -72,10 +72,23 @@ def test_true_place_of_own_cases_is_first_or_second_given_all_facts(own: Rows) -
     assert late([r for r in own if r["way"] == "given"], "place_rank", 2) == {}
 
 
-def test_true_kind_of_public_cases_is_in_the_first_three_for_seven_of_ten(public: Rows) -> None:
-    """Seven of the ten cases converted from public reports have their kind in the first three."""
-    assert len(public) == 10
-    assert len(public) - len(late(public, "kind_rank", 3)) >= 7
+TEN = {f"case-{n}" for n in ("001", "008", "050", "104", "105", "109", "113", "115", "121", "122")}
+
+
+def test_true_kind_of_the_first_ten_public_cases_is_in_the_first_three(public: Rows) -> None:
+    """The ten that were converted first: all but one at least."""
+    ten = [row for row in public if row["case"] in TEN]
+
+    assert len(ten) == 10
+    assert len(ten) - len(late(ten, "kind_rank", 3)) >= 9
+
+
+def test_true_kind_of_all_public_cases_is_in_the_first_three_for_more_than_half(
+    public: Rows,
+) -> None:
+    """All that were converted blind: a guard against falling back, not the aim."""
+    assert len(public) >= 30
+    assert len(public) - len(late(public, "kind_rank", 3)) >= 0.5 * len(public)
 
 
 def test_no_step_was_shown_against_a_gate_in_own_cases(own: Rows) -> None:
