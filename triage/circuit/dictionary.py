@@ -79,7 +79,7 @@ def dictionary(net: Netlist, faults: Sequence[Fault]) -> Dictionary:
     )
     units = tuple(unit for _, _, unit, _ in rows)
     least = np.array([LEAST[unit] for unit in units])
-    widths = np.maximum.reduce([(high - low) / 2.0, LEAST_SHARE * np.abs(middle), least])
+    widths = np.maximum(np.maximum((high - low) / 2.0, LEAST_SHARE * np.abs(middle)), least)
     variants = variants_of(net, [None, *faults])
     found = solve(net, variants, sound)
     values = np.array([values for *_, values in points(net, found, variants)]).T
