@@ -2,21 +2,25 @@
 
 Knowledge is drawn to size (see ``drawn``); jobs with a drawn true cause are followed by the advice
 itself (or by its best reading, where it would rather repair), each with a fresh model, as in a
-session, its columns made at the start as a session's are. One decision: the state of all that is known, the
-prices, and the advice. The first decision of a job finds nothing kept from before; it is counted
-with the others and also printed alone. Aim: p95 of at most 100 ms at 1500 hypotheses and 400
-procedures.
+session, its columns made at the start as a session's are. One decision: the state of all that is
+known, the prices, and the advice. The first decision of a job finds nothing kept from before; it is
+counted with the others and also printed alone. Aim: p95 of at most 100 ms at 1500 hypotheses and
+400 procedures. Every size runs in a fresh process with one thread for products, as the command
+``triage`` sets it; the largest once more with as many threads as there are cores.
 """
 
 from __future__ import annotations
 
 import argparse
 import gc
+import json
 import os
 import random
 import statistics
+import subprocess
 import sys
 import time
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +34,9 @@ from triage.plan.advise import Situation, advise
 from triage.plan.candidates import ground_procedures, warm
 from triage.plan.costs import RepairGroups
 
-SIZES = ((375, 100), (750, 200), (1500, 400), (3000, 800))
+SIZES = ((375, 100), (750, 200), (1500, 400))
+"""Hypotheses and procedures: once, twice and four times."""
+THREADS = "OPENBLAS_NUM_THREADS"
 JOBS = 8
 STEPS = 8
 
@@ -110,33 +116,78 @@ def decisions(
     return took, first, busy
 
 
+def measured(number: int, jobs: int) -> dict[str, Any]:
+    """Figures of one size, in this process; times in milliseconds."""
+    grounded = drawn(*SIZES[number])
+    began = time.perf_counter()
+    warm(Model(grounded), ground_procedures(grounded))
+    built = time.perf_counter() - began
+    gc.collect()
+    took, first, busy = decisions(grounded, jobs, STEPS)
+    seconds = {
+        "p50": share(took, 0.5),
+        "p95": share(took, 0.95),
+        "most": max(took),
+        "first": statistics.median(first),
+        "busy_p50": share(busy, 0.5),
+        "busy_p95": share(busy, 0.95),
+        "built": built,
+    }
+    times = {name: 1000.0 * value for name, value in seconds.items()}
+    return {"counts": counts(grounded), "decisions": len(took), **times}
+
+
+def apart(number: int, jobs: int, threads: str | None = "1") -> dict[str, Any]:
+    """The same in a fresh process with so many threads; None leaves their number free."""
+    env = {name: value for name, value in os.environ.items() if name != THREADS}
+    if threads is not None:
+        env[THREADS] = threads
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.bench_scale"]
+        + ["--only", str(number), "--jobs", str(jobs)],
+        env=env,
+        stdout=subprocess.PIPE,
+        text=True,
+        check=True,
+    )
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def told(found: dict[str, Any]) -> str:
+    """One line of figures."""
+    return (
+        f"{found['decisions']} decisions: p50 {found['p50']:.1f} ms, p95 {found['p95']:.1f} ms, "
+        f"most {found['most']:.1f} ms; of the processor p50 {found['busy_p50']:.1f} ms, "
+        f"p95 {found['busy_p95']:.1f} ms; first of a job {found['first']:.1f} ms; "
+        f"model built in {found['built']:.0f} ms"
+    )
+
+
 def main(argv: list[str]) -> int:
-    """Print the figures of every size."""
+    """Print the figures of every size, how they grow, and what free threads do to the largest."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--jobs", type=int, default=JOBS)
-    parser.add_argument("--sizes", type=int, nargs="*", default=range(len(SIZES)))
+    parser.add_argument("--only", type=int, choices=range(len(SIZES)), metavar="N",
+        help="one size, in this process, as JSON")  # fmt: skip
     args = parser.parse_args(argv)
+    if args.only is not None:
+        print(json.dumps(measured(args.only, args.jobs)))
+        return 0
     print(f"{machine()}, NumPy {np.__version__}")
     if hasattr(os, "getloadavg"):
         print(f"load before: {os.getloadavg()[0]:.1f}")
-    base = None
-    for number in args.sizes:
-        grounded = drawn(*SIZES[number])
-        print(", ".join(f"{n} {name}" for name, n in counts(grounded).items()))
-        began = time.perf_counter()
-        warm(Model(grounded), ground_procedures(grounded))
-        built = time.perf_counter() - began
-        gc.collect()
-        took, first, busy = decisions(grounded, args.jobs, STEPS)
-        p95 = share(took, 0.95)
-        base = base or p95
+    base: dict[str, Any] | None = None
+    for number in range(len(SIZES)):
+        found = apart(number, args.jobs)
+        base = base or found
+        print(", ".join(f"{n} {name}" for name, n in found["counts"].items()))
+        print(f"  one thread, {told(found)}")
         print(
-            f"  {len(took)} decisions: p50 {1000 * share(took, 0.5):.1f} ms, "
-            f"p95 {1000 * p95:.1f} ms, most {1000 * max(took):.1f} ms; "
-            f"of the processor p95 {1000 * share(busy, 0.95):.1f} ms; first of a job "
-            f"{1000 * statistics.median(first):.1f} ms; p95 is {p95 / base:.1f} times that of the "
-            f"first size; model built in {1000 * built:.0f} ms"
+            f"  {2**number} x the size: p95 {found['p95'] / base['p95']:.1f} times by the clock, "
+            f"{found['busy_p95'] / base['busy_p95']:.1f} times of the processor"
         )
+    print(f"  free threads, {told(apart(len(SIZES) - 1, args.jobs, None))}")
     return 0
 
 

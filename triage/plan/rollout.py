@@ -19,6 +19,10 @@ from triage.plan.costs import RepairGroups
 from triage.plan.lookahead import Priced, Told, blocks_of
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int_]
+Flags = NDArray[np.bool_]
+Path = tuple[int, ...]
+"""What was seen on the way to a node: rows of the stacked columns, in order."""
 WAYS = 48
 LONGEST = 16
 TELLS_NOTHING = 0.003
@@ -42,7 +46,8 @@ class Way:
 class Tests:
     """Columns of all candidates stacked, shape (outcomes, rows), with the candidate of each row.
 
-    Only the ``rows`` that together hold nearly all of the posterior are looked at.
+    Only the ``rows`` that together hold nearly all of the posterior are looked at. Bits are single
+    precision (they rank, and differ far more than by 1e-6) and are kept by what was seen.
     """
 
     def __init__(self, state: State, priced: Sequence[Priced], told: Sequence[Told]) -> None:
@@ -59,7 +64,9 @@ class Tests:
         priced, found = [priced[i] for i in best], [told[i][1] for i in best]
         self.priced = priced
         self.columns = np.concatenate([f.columns[:, self.rows] for f in found])
-        self.sharpness = np.array([f.sharpness[self.rows] for f in found])
+        sharpness = np.array([f.sharpness[self.rows] for f in found])
+        self._weights = np.concatenate([self.columns, sharpness]).astype(np.float32).T
+        self._bits: dict[Path, NDArray[np.float32]] = {}
         self.sizes = np.array([len(f.columns) for f in found])
         self.starts = np.concatenate([[0], np.cumsum(self.sizes)[:-1]])
         self.cost = np.array([item.cost for item in priced])
@@ -68,12 +75,32 @@ class Tests:
             on[i, list(blocks_of(state, item.findings))] = 1.0
         self.clash = on @ on.T > 0.0
 
-    def bits(self, posteriors: Floats) -> Floats:
-        """Bits that each candidate tells, shape (ways, candidates)."""
-        m = posteriors @ self.columns.T
-        plogp = m * np.log2(np.maximum(m, TINY))
-        told = posteriors @ self.sharpness.T - np.add.reduceat(plogp, self.starts, axis=1)
-        return np.asarray(told)
+    def bits(self, posteriors: Floats, paths: Sequence[Path]) -> NDArray[np.float32]:
+        """Bits that each candidate tells, shape (nodes, candidates); kept by path."""
+        new = [i for i, path in enumerate(paths) if path not in self._bits]
+        if new:
+            both = posteriors[new].astype(np.float32) @ self._weights
+            m, sharp = both[:, : len(self.columns)], both[:, len(self.columns) :]
+            plogp = m * np.log2(np.maximum(m, TINY))
+            told = sharp - np.add.reduceat(plogp, self.starts, axis=1)
+            self._bits.update(zip((paths[i] for i in new), told, strict=True))
+        return np.array([self._bits[path] for path in paths])
+
+    def grouped(self, groups: RepairGroups) -> tuple[Ints, Ints]:
+        """Order that brings rows of one repair together, and where each repair starts in it."""
+        group = groups.of_row[self.rows]
+        order = np.argsort(group, kind="stable")
+        return order, np.unique(group[order], return_index=True)[1]
+
+    def drawn(self, hidden: Ints) -> Floats:
+        """Chances of at most this outcome at drawn rows, (candidates, most outcomes, ways).
+
+        Beyond a candidate's last outcome they stand at its whole.
+        """
+        at = np.minimum(np.arange(self.sizes.max())[None, :], self.sizes[:, None] - 1)
+        chances = self.columns[:, hidden][self.starts[:, None] + at]
+        chances[np.arange(self.sizes.max())[None, :] >= self.sizes[:, None]] = 0.0
+        return np.asarray(np.cumsum(chances, axis=1))
 
     def full(self, posteriors: Floats) -> Floats:
         """Posteriors over all rows again, shape (ways, rows)."""
@@ -111,56 +138,58 @@ def _follow(
     p = tests.p
     places = (np.arange(WAYS) + 0.5) / WAYS
     hidden = np.minimum(np.searchsorted(np.cumsum(p), places), len(p) - 1)
+    chances = tests.drawn(hidden)
+    order, starts = tests.grouped(groups)
     turns, ways = np.arange(LONGEST)[:, None] + 1.0, np.arange(WAYS)[None, :] + 0.5
     luck = (turns * SQRT_2 + ways * GOLDEN * turns) % 1.0
-    nodes, at = p[None, :], np.zeros(WAYS, dtype=int)  # ways that saw the same stand at one node
-    open_ = (tests.cost < now)[None, :]
+    nodes = _Nodes(p[None, :], (tests.cost < now)[None, :], [()])
+    at = np.zeros(WAYS, dtype=int)
     spent = np.zeros(WAYS)
     going = np.ones(WAYS, dtype=bool)
     ended: Floats = np.zeros((WAYS, len(p)))
     first = -1
     for turn in range(LONGEST):
-        bits = np.where(open_, tests.bits(nodes), 0.0)
+        bits = np.where(nodes.open, tests.bits(nodes.posteriors, nodes.paths), 0.0)
         chosen = np.argmax(bits / (tests.cost + 0.5), axis=1)
-        worth = bits[np.arange(len(nodes)), chosen] > TELLS_NOTHING
-        worth &= groups.mass(tests.full(nodes)).max(axis=1) < sure
+        worth = bits[np.arange(len(chosen)), chosen] > TELLS_NOTHING
+        mass = np.add.reduceat(nodes.posteriors[:, order], starts, axis=1)
+        worth &= mass.max(axis=1) < sure
         on = going & worth[at] & (spent + tests.cost[chosen][at] < now)
-        ended[going & ~on] = nodes[at[going & ~on]]
+        ended[going & ~on] = nodes.posteriors[at[going & ~on]]
         going = on
         if not going.any():
             break
         first = int(chosen[0]) if turn == 0 else first
         spent[going] += tests.cost[chosen][at[going]]
-        nodes, open_, at = _step(tests, nodes, open_, at, going, chosen, hidden, luck[turn])
-    ended[going] = nodes[at[going]]
+        c = chosen[at]
+        lot = chances[c, :, np.arange(WAYS)]
+        outcome = np.minimum(
+            (lot < (luck[turn] * lot[:, -1])[:, None]).sum(axis=1), tests.sizes[c] - 1
+        )
+        nodes, at = _step(tests, nodes, at, going, chosen, outcome)
+    ended[going] = nodes.posteriors[at[going]]
     return spent, tests.full(ended), first
 
 
+@dataclass(frozen=True)
+class _Nodes:
+    """Where ways stand: those that saw the same stand at one node."""
+
+    posteriors: Floats
+    open: Flags
+    paths: list[Path]
+
+
 def _step(
-    tests: Tests,
-    nodes: Floats,
-    open_: NDArray[np.bool_],
-    at: NDArray[np.int_],
-    going: NDArray[np.bool_],
-    chosen: NDArray[np.int_],
-    hidden: NDArray[np.int_],
-    luck: Floats,
-) -> tuple[Floats, NDArray[np.bool_], NDArray[np.int_]]:
-    """Nodes after each going way has seen an outcome of its node's test; and where each way is."""
-    found: dict[tuple[int, int], int] = {}
-    after: list[Floats] = []
-    left: list[NDArray[np.bool_]] = []
+    tests: Tests, nodes: _Nodes, at: Ints, going: Flags, chosen: Ints, outcome: Ints
+) -> tuple[_Nodes, Ints]:
+    """Nodes after each going way has seen ``outcome`` of its node's test; and where each way is."""
+    most = int(tests.sizes.max())
+    which, back = np.unique(at[going] * most + outcome[going], return_inverse=True)
+    node, seen = which // most, tests.starts[chosen[which // most]] + which % most
+    after = nodes.posteriors[node] * tests.columns[seen]
+    after /= np.maximum(after.sum(axis=1), TINY)[:, None]
+    paths = [(*nodes.paths[n], int(row)) for n, row in zip(node, seen, strict=True)]
     place = np.zeros_like(at)
-    for way in np.flatnonzero(going):
-        node = int(at[way])
-        c = int(chosen[node])
-        rows = slice(int(tests.starts[c]), int(tests.starts[c] + tests.sizes[c]))
-        chances = np.cumsum(tests.columns[rows, hidden[way]])
-        o = min(int(np.searchsorted(chances, luck[way] * chances[-1])), len(chances) - 1)
-        if (node, o) not in found:
-            found[(node, o)] = len(after)
-            seen = nodes[node] * tests.columns[rows][o]
-            after.append(seen / max(float(seen.sum()), TINY))
-            left.append(open_[node] & ~tests.clash[c])
-        place[way] = found[(node, o)]
-    return np.array(after), np.array(left), place
+    place[going] = back
+    return _Nodes(after, nodes.open[node] & ~tests.clash[chosen[node]], paths), place
