@@ -59,7 +59,7 @@ class Dictionary:
             if np.isnan(self.values[row]).any():
                 continue
             for group in found:
-                if float(self.apart(group[0], row).max()) < 1.0:
+                if float(np.max(self.apart(group[0], row))) < 1.0:
                     group.append(row)
                     break
             else:
