@@ -20,6 +20,8 @@ LEAK_S = 1e-11
 """Every node's own leak to ground (sockets, boards): 100 gigohm."""
 OPEN_S = 1e-12
 """Conductance of what is open or not there."""
+ONE_S = 100.0
+"""From this conductance on, both ends of a part count as one node for a source (10 milliohm)."""
 APART_S = 1e-15
 """Conductance between two electrodes of a sound tube."""
 
@@ -113,7 +115,7 @@ def build(spec: CircuitSpec, models: Mapping[str, TubeModel]) -> Netlist:
     Raises
     ------
     CircuitError : with every reason: a tube without a model, a node that hangs on nothing, a part of
-        the circuit without a path to ground, a supply without a load.
+        the circuit without a path to ground, a loop of sources.
     """
     reasons: list[str] = []
     names: dict[str, int] = {}
@@ -152,6 +154,7 @@ def build(spec: CircuitSpec, models: Mapping[str, TubeModel]) -> Netlist:
             ends.append((electrodes[a], electrodes[b]))
             siemens.append(APART_S)
     fed = [at(supply.node) for supply in spec.supplies.values()]
+    reasons += _source_loops(spec, names, ends, siemens)
     reasons += _loose(spec, names, ends, siemens, tubes, fed)
     if reasons:
         raise CircuitError(reasons)
@@ -166,6 +169,37 @@ def build(spec: CircuitSpec, models: Mapping[str, TubeModel]) -> Netlist:
         tuple(fed),
         tuple(Curve.of(supply, spec.line) for supply in spec.supplies.values()),
     )
+
+
+def _source_loops(
+    spec: CircuitSpec,
+    names: Mapping[str, int],
+    ends: list[tuple[int, int]],
+    siemens: list[float],
+) -> list[str]:
+    """Supplies that fix one node twice, or ground, in words; parts of next to no ohms join nodes."""
+    root = {index: index for index in (-1, *names.values())}
+    for (a, b), g in zip(ends, siemens, strict=True):
+        if g >= ONE_S:
+            one, other = root[a], root[b]
+            root = {node: one if at == other else at for node, at in root.items()}
+    mend = "Put the resistor or choke between them that the amplifier has, or mend the node."
+    first: dict[int, str] = {root[-1]: ""}
+    found = []
+    for name, supply in spec.supplies.items():
+        at = root[names.get(supply.node, -1)]
+        before = first.setdefault(at, name)
+        if before == "":
+            found.append(
+                f"loop of sources: supply {name} feeds '{supply.node}', which is ground: it would "
+                f"be shorted. {mend}"
+            )
+        elif before != name:
+            found.append(
+                f"loop of sources: supplies {before} and {name} feed one node ('{supply.node}'), "
+                f"and neither would decide its volts. {mend}"
+            )
+    return found
 
 
 def _loose(

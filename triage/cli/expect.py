@@ -25,7 +25,16 @@ gives, with its gates."""
 def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the others."""
     sub = commands.add_parser("expect", help="what a circuit reads at every point, or with a fault")
-    sub.add_argument("circuit", metavar="CIRCUIT", help="a built-in one, or a circuit file")
+    sub.add_argument(
+        "circuit", metavar="CIRCUIT", nargs="?", help="a built-in one, or a circuit file"
+    )
+    sub.add_argument(
+        "--own",
+        metavar="FILE",
+        type=Path,
+        help="ask for your own values, starting from CIRCUIT or the nearest, and write them there",
+    )
+    sub.add_argument("--overwrite", action="store_true", help="with --own: FILE may be there")
     sub.add_argument("--fault", metavar="NAME", help="such as C9.capacitor_leaky_1m")
     sub.add_argument("--faults", action="store_true", help="list the faults it can have")
     sub.add_argument("--alike", action="store_true", help="faults that no reading tells apart")
@@ -43,8 +52,12 @@ def run(args: argparse.Namespace) -> int:
     from triage.circuit.table import named, table
     from triage.cli.opening import open_knowledge
 
+    if args.own is not None:
+        from triage.cli.own import run as run_own
+
+        return run_own(args)
     knowledge = open_knowledge()
-    spec = chosen(knowledge, args.circuit)
+    spec = chosen(knowledge, args.circuit or "")
     net = build(spec, catalogue(knowledge.plain))
     kinds = kinds_of(knowledge.plain["circuit_faults"])
     faults = faults_of(net, kinds, place_kinds(knowledge, spec))
@@ -117,7 +130,14 @@ def chosen(knowledge: Knowledge, name: str) -> CircuitSpec:
         return read_circuit(path)
     known = ", ".join(sorted(knowledge.circuits))
     raise KnowledgeError(
-        [Problem(name, 0, "no such circuit", mend=f"name one of {known}, or a .yaml file.")]
+        [
+            Problem(
+                name or "expect",
+                0,
+                "no such circuit" if name else "no circuit was named",
+                mend=f"name one of {known}, or a .yaml file; --own FILE makes one.",
+            )
+        ]
     )
 
 
