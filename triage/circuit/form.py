@@ -21,7 +21,7 @@ Path = tuple[str, ...]
 PAGE = 8
 """Values on a page at most."""
 RANGES = {
-    "ohm": (0.01, 1e9), "F": (1e-12, 0.1), "V": (0.5, 3000.0), "A": (1e-4, 10.0), "Hz": (15.0, 500.0),
+    "ohm": (0.01, 1e9), "F": (1e-12, 0.01), "V": (0.5, 3000.0), "A": (1e-4, 10.0), "Hz": (15.0, 500.0),
 }  # fmt: skip
 """What a value of a circuit can be at all, SI (judgement)."""
 SLIP = 30.0
@@ -118,15 +118,15 @@ class Form:
         try:
             value = value_of(typed, item.unit)
         except BadReading as error:
-            raise BadReading(typed, f"{error.why}. {where}", error.accepted) from None
+            raise BadReading(typed, f"{error.why}. {where}", self.now(item)) from None
         low, high = RANGES[item.unit]
         if not low <= value <= high:
             least, most = format_si(low, item.unit), format_si(high, item.unit)
             why = f"a value from {least} to {most} is possible here. {where}"
             raise BadReading(typed, why, self.now(item))
         before = value_of(_found(self.base, item.path), item.unit)
-        times = max(value / before, before / value)
         text = plain(value, item.unit)
+        times = max(value / before, before / value) if before > 0 else 1.0
         if times < SLIP:
             return text, ""
         return text, (

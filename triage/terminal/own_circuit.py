@@ -14,9 +14,12 @@ from triage.terminal.asker import Asker, Word
 from triage.terminal.commands import Leave, pick
 from triage.terminal.screen import danger_lines, plain_lines
 
-WELCOME = """Your own circuit, begun from the nearest built-in one. Nothing is measured here:
-this is paper work, do it with the amplifier unplugged. Values as on the bench: 4k7, 0.022 uF.
-Enter or 'unknown' keeps what stands there, 'back' goes back, 'enough' keeps all the rest."""
+WELCOME = " ".join((
+    "Your own circuit, begun from the nearest built-in one. Nothing is measured here: it is paper",
+    "work, do it with the amplifier unplugged. Values as on the bench: 4k7, 0.022 uF. Enter or",
+    "'unknown' keeps what stands there, 'back' goes back, 'enough' keeps all the rest, 'pause'",
+    "writes what there is and stops.",
+))  # fmt: skip
 WORDS: tuple[Word, ...] = (
     ("unknown", "keep this value"), ("back", "the value before"), ("enough", "keep all the rest"),
     ("pause", "write what there is and stop"), ("danger", "something smokes, bites or glows"),
@@ -36,7 +39,9 @@ def choose_base(
     EOFError, Leave : the person left.
     """
     say(asker, WELCOME)
-    at, said, tubes = 0, dict[str, str](), ()
+    at = 0
+    said: dict[str, str] = {}
+    tubes: tuple[str, ...] = ()
     while at <= len(QUESTIONS):
         if at == len(QUESTIONS):
             typed = line(asker, TUBES_ASK, ())
@@ -65,7 +70,7 @@ def choose_base(
         for row in near
     ]
     chosen = choice(asker, "Nearest first. Begin from which? (Enter: 1)", rows)
-    return circuits[chosen if chosen in circuits else near[0].name]
+    return circuits[near[0].name if chosen is None or chosen == "back" else chosen]
 
 
 def fill(asker: Asker, base: CircuitSpec, models: Mapping[str, TubeModel]) -> tuple[Form, bool]:
@@ -80,7 +85,9 @@ def fill(asker: Asker, base: CircuitSpec, models: Mapping[str, TubeModel]) -> tu
             say(asker, f"\n{shown}{count}", "title")
             say(asker, "\n".join(rows))
         try:
-            typed = line(asker, f"{item.says}: {form.now(item)}. Yours? (Enter keeps)", WORDS)
+            typed = line(
+                asker, f"{item.says}: {form.now(item).rstrip('.')}. Yours? (Enter keeps)", WORDS
+            )
         except (EOFError, Leave):
             return form, False
         if typed == "enough":
