@@ -12,6 +12,7 @@ from triage.circuit.form import PAGE, Form, form_of
 from triage.circuit.nearest import features, ranked
 from triage.circuit.netlist import build, catalogue
 from triage.circuit.own_file import text_of
+from triage.circuit.table import table
 from triage.errors import BadReading, CircuitError
 from triage.knowledge.load import read_circuit
 from triage.model.circuit import CircuitSpec
@@ -189,3 +190,14 @@ def test_a_loop_of_sources_is_told_in_words(spec: CircuitSpec, told: str) -> Non
 def test_two_supplies_with_a_resistor_between_them_are_no_loop() -> None:
     """1 ohm between them is enough to decide who gives how much."""
     assert build(two_supplies("c", R2=link("1 ohm")), {}).supplies == ("HT", "AUX")
+
+
+def test_the_example_in_the_page_for_contributors_is_solved(tmp_path: Path) -> None:
+    """The smallest file of DEVELOPERS.md is right as it stands there."""
+    page = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    example = next(block for block in page.split("```") if "circuit: mine" in block)
+    file = tmp_path / "mine.yaml"
+    file.write_text(example.removeprefix("yaml\n"), encoding="utf-8")
+    rows = table(build(read_circuit(file), catalogue(knowledge().plain)))
+
+    assert {row.point for row in rows} >= {"HT", "V1 plate", "V1 cathode"}

@@ -68,7 +68,7 @@ def test_whoever_stops_in_the_middle_loses_nothing(tmp_path: Path, last: str) ->
 
 def test_whoever_stops_before_a_circuit_is_chosen_writes_nothing(tmp_path: Path) -> None:
     """Ctrl-D at the first questions leaves no file; danger is answered there too."""
-    done = typed(tmp_path, "danger\nback\nsideways\nsingle\n", "--own", "den.yaml")
+    done = typed(tmp_path, "danger\n\nback\nsideways\nsingle\n", "--own", "den.yaml")
 
     assert done.returncode == 0 and not (tmp_path / "den.yaml").exists()
     assert "Cut the power at the wall" in done.stdout
@@ -103,3 +103,12 @@ def test_a_file_of_ones_own_that_cannot_be_solved_is_told_in_words(tmp_path: Pat
     assert done.returncode == 1
     assert "loop of sources: supplies AUX and HT feed one node ('b1')" in done.stderr
     assert "node 'g2' has no path for direct current to ground" in done.stderr
+
+
+def test_the_number_of_a_danger_is_never_taken_for_a_value(tmp_path: Path) -> None:
+    """'danger', then '3' for a red plate: the value asked for stays as it was."""
+    lines = "den\n\ndanger\n3\nenough\n"
+    done = typed(tmp_path, lines, "practice_amp", "--own", "den.yaml")
+
+    assert done.returncode == 0 and "Do that first" in done.stdout
+    assert "nominal: 120 V" in (tmp_path / "den.yaml").read_text(encoding="utf-8")

@@ -25,6 +25,7 @@ WORDS: tuple[Word, ...] = (
     ("pause", "write what there is and stop"), ("danger", "something smokes, bites or glows"),
 )  # fmt: skip
 HELP = "Type a value, or: Enter or unknown (keeps), back, enough, pause, danger."
+DANGER_FIRST = "Do that first; nothing here is lost. 'pause' writes what there is and stops."
 NO_SUCH = "'{typed}' is none of them. Answer with {words}, or Enter if you do not know."
 NO_TUBE = "No model of {names}: left out of the comparison."
 
@@ -134,17 +135,31 @@ def line(asker: Asker, asks: str, words: Sequence[Word]) -> str:
             say(asker, asks)
         try:
             typed = asker.ask("> ", [*words], texts.POWER_WORDS["any"]).strip()
+            low = typed.lower()
+            if low in ("danger", "!"):
+                _danger(asker)
+                continue
         except KeyboardInterrupt:
             raise Leave from None
-        low = typed.lower()
-        if low in ("danger", "!"):
-            asker.show(danger_lines(asker.look()))
-        elif low in ("help", "h", "?"):
+        if low in ("help", "h", "?"):
             say(asker, HELP)
         elif low in ("pause", "quit", "exit"):
             raise Leave
         else:
             return low if low in ("back", "enough", "unknown") else typed
+
+
+def _danger(asker: Asker) -> None:
+    """Show what to do; the number typed after it is of the danger, never a value of the form.
+
+    Raises
+    ------
+    EOFError, KeyboardInterrupt : the person stops.
+    """
+    asker.show(danger_lines(asker.look()))
+    words = [(kind, says) for kind, says, _ in texts.DANGERS]
+    if asker.ask(texts.PROMPTS["danger"], words, "DANGER").strip():
+        say(asker, DANGER_FIRST, "danger")
 
 
 def say(asker: Asker, text: str, style: str = "text") -> None:
