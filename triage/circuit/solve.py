@@ -1,8 +1,9 @@
 """Direct currents and volts of many variants of one circuit at once: damped Newton on its nodes.
 
-Unknowns are the volts of every node against ground and the current of every supply. Members that
-have settled leave the batch. Whoever does not settle is tried again from sources turned up slowly,
-and, failing that, is reported as not solved: no volts are guessed.
+Unknowns are the volts of every node against ground and the current of every supply. Members go in
+blocks that fit the processor's cache; the slow ones of all blocks go on together. Whoever does not
+settle is tried again from sources turned up slowly, and, failing that, is reported as not solved: no
+volts are guessed.
 """
 
 from __future__ import annotations
@@ -13,12 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.circuit.netlist import LEAK_S, Netlist
-from triage.circuit.supply import Curve
-from triage.measure.koren import flow, grid_current
+from triage.circuit.equations import Batch, Equations
+from triage.circuit.netlist import Netlist
+from triage.circuit.supply import Curve, Curves
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Ints = NDArray[np.int_]
+BLOCK = 768
+"""Members that are solved together: what they need stays in the processor's cache."""
+FEW = 8
+"""A block ends when only this part of it (one in so many) is left; the rest join other blocks'."""
 TURNS = 120
 STEP_V = 60.0
 """Most volts that a node moves in one turn."""
@@ -61,7 +67,7 @@ class Variants:
             np.ones(members),
         )
 
-    def take(self, rows: NDArray[np.int_]) -> Variants:
+    def take(self, rows: Ints) -> Variants:
         """Some of the members."""
         return Variants(
             self.siemens[rows],
@@ -83,98 +89,150 @@ class Solved:
     volts: Floats
     supply_a: Floats
     settled: Flags
-    turns: NDArray[np.int_]
+    turns: Ints
 
 
-def solve(net: Netlist, variants: Variants, near: Solved | None = None) -> Solved:
+def solve(
+    net: Netlist, variants: Variants, near: Solved | None = None, rows: Ints | None = None
+) -> Solved:
     """Operating points of all members.
 
-    ``near``: a point of one member to start from (the sound circuit's, for its faults); whoever does
-    not settle from there is started afresh.
+    Parameters
+    ----------
+    near : points to start from (the sound circuit's, for its faults); whoever does not settle from
+        there is started afresh.
+    rows : member of ``near`` that each member starts from, shape (members,); the first one by
+        default.
 
     Source
     ------
     Modified nodal analysis (Ho, Ruehli and Brennan 1975, from memory), Newton's method.
     """
-    members = len(variants.line)
-    start = np.zeros((members, len(net.nodes) + len(net.supplies)))
-    start[:, : len(net.nodes)] = 1.0
-    first = start
-    if near is not None and near.settled[0]:
-        point = np.concatenate([near.volts[0], near.supply_a[0]])
-        first = np.repeat(point[None, :], members, axis=0)
-    x, settled, turns = _newton(net, variants, first, np.ones(members))
-    left = np.flatnonzero(~settled)
-    if len(left):
-        x[left], settled[left], more = _ramped(net, variants.take(left), start[left])
-        turns[left] += more
-    left = np.flatnonzero(~settled)
-    if len(left):
-        x[left], settled[left], more = _helped(net, variants.take(left), start[left])
-        turns[left] += more
-    x[~settled] = np.nan
-    n = len(net.nodes)
-    return Solved(x[:, :n], x[:, n:], settled, turns)
+    members, n = len(variants.line), len(net.nodes)
+    equations = Equations.of(net)
+    whole = _Whole(variants)
+    afresh = np.zeros((n + len(net.supplies), members))
+    afresh[:n] = 1.0
+    x, settled, turns = _newton(equations, whole, _first(afresh, near, rows), np.ones(members))
+    for again in (_ramped, _helped):
+        left = np.flatnonzero(~settled)
+        if len(left):
+            some = _Whole(variants.take(left))
+            x[:, left], settled[left], more = again(equations, some, afresh[:, left])
+            turns[left] += more
+    x[:, ~settled] = np.nan
+    return Solved(x[:n].T.copy(), x[n:].T.copy(), settled, turns)
 
 
-def _ramped(
-    net: Netlist, variants: Variants, start: Floats
-) -> tuple[Floats, Flags, NDArray[np.int_]]:
+def _first(afresh: Floats, near: Solved | None, rows: Ints | None) -> Floats:
+    """Where each member starts, shape (unknowns, members)."""
+    if near is None:
+        return afresh
+    rows = np.zeros(afresh.shape[1], dtype=int) if rows is None else np.asarray(rows)
+    start = np.concatenate([near.volts, near.supply_a], axis=1).T[:, rows]
+    return np.where(near.settled[rows], start, afresh)
+
+
+def _ramped(equations: Equations, whole: _Whole, start: Floats) -> tuple[Floats, Flags, Ints]:
     """The same with all sources turned up in steps, each from where the last one settled."""
-    x = start
-    total = np.zeros(len(start), dtype=int)
-    settled = np.ones(len(start), dtype=bool)
+    x, members = start, start.shape[1]
+    total = np.zeros(members, dtype=int)
+    settled = np.ones(members, dtype=bool)
     for share in RAMP:
-        x, settled, turns = _newton(net, variants, x, np.full(len(start), share))
+        x, settled, turns = _newton(equations, whole, x, np.full(members, share))
         total += turns
     return x, settled, total
 
 
-def _helped(
-    net: Netlist, variants: Variants, start: Floats
-) -> tuple[Floats, Flags, NDArray[np.int_]]:
+def _helped(equations: Equations, whole: _Whole, start: Floats) -> tuple[Floats, Flags, Ints]:
     """The same with a conductance to ground at every node, which is then taken away in steps."""
-    x = start
-    total = np.zeros(len(start), dtype=int)
-    settled = np.ones(len(start), dtype=bool)
+    x, members = start, start.shape[1]
+    total = np.zeros(members, dtype=int)
+    settled = np.ones(members, dtype=bool)
     for help_s in HELPS:
-        x, settled, turns = _newton(net, variants, x, np.ones(len(start)), help_s)
+        x, settled, turns = _newton(equations, whole, x, np.ones(members), help_s)
         total += turns
     return x, settled, total
+
+
+class _Whole:
+    """All members, and blocks of them with the members last."""
+
+    def __init__(self, variants: Variants) -> None:
+        self.variants = variants
+        self.curves = Curves.of(variants.curves)
+
+    def block(self, members: Ints, share: Floats, help_s: float) -> Batch:
+        """Numbers of some members; sources at ``share`` of full."""
+        v = self.variants
+        return Batch(
+            v.siemens[members].T.copy(),
+            v.emission[members].T.copy(),
+            v.gas[members].T.copy(),
+            self.curves.take(members),
+            np.maximum(v.line[members] * share[members], 1e-6),
+            help_s,
+        )
 
 
 def _newton(
-    net: Netlist, variants: Variants, start: Floats, share: Floats, help_s: float = 0.0
-) -> tuple[Floats, Flags, NDArray[np.int_]]:
+    equations: Equations, whole: _Whole, start: Floats, share: Floats, help_s: float = 0.0
+) -> tuple[Floats, Flags, Ints]:
     """Damped Newton of the members from ``start``; sources at ``share`` of full.
 
-    ``help_s``: conductance from every node to ground, S.
+    ``start``: shape (unknowns, members). ``help_s``: conductance from every node to ground, S.
     """
-    x = start.copy()
-    members, n = len(x), len(net.nodes)
-    settled = np.zeros(members, dtype=bool)
-    turns = np.zeros(members, dtype=int)
-    going = np.arange(members)
-    linear = _linear(net, variants.siemens) + help_s * np.eye(n)
-    limit = np.full(members, STEP_V)
-    for turn in range(TURNS):
-        part = variants.take(going)
-        miss, slope = _equations(net, part, linear[going], x[going], share[going])
-        step = -_linear_solve(slope, miss)
-        largest = np.abs(step[:, :n]).max(axis=1)
-        damp = np.minimum(1.0, limit[going] / np.maximum(largest, 1e-300))
-        moved = x[going] + step * damp[:, None]
-        _hold_plates(net, x[going], moved)
-        x[going] = moved
-        turns[going] += 1
-        done = (largest < CLOSE_V) & (np.abs(miss[:, :n]).max(axis=1) < CLOSE_A)
-        settled[going[done]] = True
-        going = going[~done]
-        if not len(going):
-            break
-        if turn and turn % 30 == 0:  # those that swing to and fro go on in smaller steps
-            limit[going] = np.maximum(limit[going] / 3.0, 0.5)
-    return x, settled, turns
+    run = _Run(start.copy(), np.zeros(start.shape[1], dtype=bool))
+    going = np.arange(start.shape[1])
+    while len(going):
+        few = BLOCK // FEW if len(going) > BLOCK else 0
+        for at in range(0, len(going), BLOCK):
+            members = going[at : at + BLOCK]
+            run.turn(equations, whole.block(members, share, help_s), members, few)
+        going = going[~run.settled[going] & (run.turns[going] < TURNS)]
+    return run.x, run.settled, run.turns
+
+
+class _Run:
+    """Where all members are in their search; every member keeps its own count of turns."""
+
+    def __init__(self, x: Floats, settled: Flags) -> None:
+        self.x, self.settled = x, settled
+        self.turns = np.zeros(len(settled), dtype=int)
+        self.limit = np.full(len(settled), STEP_V)
+
+    def turn(self, equations: Equations, batch: Batch, going: Ints, few: int) -> None:
+        """Let these members go on until no more than ``few`` of them are left."""
+        n = len(equations.net.nodes)
+        linear, x = equations.linear(batch), self.x[:, going]
+        while len(going) > few:
+            miss, slopes = equations.at(batch, linear, x)
+            off = np.abs(miss[:n]).max(axis=0)
+            step = equations.pattern.solve(slopes, np.negative(miss, out=miss))
+            largest = np.abs(step[:n]).max(axis=0)
+            found = np.isfinite(largest)
+            damp = np.minimum(1.0, self.limit[going] / np.maximum(largest, 1e-300))
+            moved = x + step * damp
+            _hold_plates(equations.net, x, moved)
+            x = moved
+            self.turns[going] += 1
+            self.turns[going[~found]] = TURNS  # no direction to go in: left for other ways
+            done = (largest < CLOSE_V) & (off < CLOSE_A)
+            self.settled[going[done]] = True
+            self._slow_down(going[~done])
+            stay = ~done & (self.turns[going] < TURNS)
+            if not stay.all():
+                self.x[:, going[~stay]] = x[:, ~stay]
+                kept = np.flatnonzero(stay)
+                going, x = going[kept], x[:, kept]
+                linear, batch = np.take(linear, kept, axis=1), batch.take(kept)
+        self.x[:, going] = x
+
+    def _slow_down(self, going: Ints) -> None:
+        """Those that swing to and fro go on in smaller steps."""
+        turns = self.turns[going]
+        slow = going[(turns > 1) & (turns % 30 == 1)]
+        self.limit[slow] = np.maximum(self.limit[slow] / 3.0, 0.5)
 
 
 def _hold_plates(net: Netlist, before: Floats, after: Floats) -> None:
@@ -183,108 +241,8 @@ def _hold_plates(net: Netlist, before: Floats, after: Floats) -> None:
         if tube.plate < 0:
             continue
         was, now = (
-            x[:, tube.plate] - (x[:, tube.cathode] if tube.cathode >= 0 else 0.0)
-            for x in (before, after)
+            x[tube.plate] - (x[tube.cathode] if tube.cathode >= 0 else 0.0) for x in (before, after)
         )
         jumped = (was > NEAR_V) & (now < 0.0)
-        after[jumped, tube.plate] += 0.1 * was[jumped] - now[jumped]
-
-
-def _linear_solve(slope: Floats, miss: Floats) -> Floats:
-    return np.asarray(np.linalg.solve(slope, miss[..., None])[..., 0])
-
-
-def _linear(net: Netlist, siemens: Floats) -> Floats:
-    """Nodal conductances of all members, shape (members, nodes, nodes)."""
-    n = len(net.nodes)
-    incidence = np.zeros((len(net.branches), n + 1))
-    rows = np.arange(len(net.branches))
-    incidence[rows, net.ends[:, 0]] += 1.0  # the last column is ground (-1)
-    incidence[rows, net.ends[:, 1]] -= 1.0
-    at = incidence[:, :n]
-    found = np.einsum("pi,bp,pj->bij", at, siemens, at, optimize=True)
-    return np.asarray(found + LEAK_S * np.eye(n))
-
-
-def _equations(
-    net: Netlist, variants: Variants, linear: Floats, x: Floats, share: Floats
-) -> tuple[Floats, Floats]:
-    """What is missing in every node (A) and supply (V), and the slopes of it."""
-    members, n, s = len(x), len(net.nodes), len(net.supplies)
-    volts = x[:, :n]
-    miss = np.zeros((members, n + s))
-    slope = np.zeros((members, n + s, n + s))
-    slope[:, :n, :n] = linear
-    miss[:, :n] = np.einsum("bij,bj->bi", linear, volts)
-    for k, node in enumerate(net.fed):
-        sign = net.curves[k].sign
-        amps = x[:, n + k]
-        factor = np.maximum(variants.line * share, 1e-6)
-        given, fall = _supply(variants.curves, k, amps / factor)
-        miss[:, node] -= sign * amps
-        slope[:, node, n + k] -= sign
-        miss[:, n + k] = sign * volts[:, node] - given * factor
-        slope[:, n + k, node] = sign
-        slope[:, n + k, n + k] = -fall
-    for t in range(len(net.tubes)):
-        _tube(net, t, variants, volts, miss, slope)
-    return miss, slope
-
-
-def _supply(curves: Sequence[tuple[Curve, ...]], k: int, amps: Floats) -> tuple[Floats, Floats]:
-    """Volts and slope of supply ``k`` of every member; alike curves are taken together."""
-    value, fall = np.empty_like(amps), np.empty_like(amps)
-    by_curve: dict[int, list[int]] = {}
-    for member, row in enumerate(curves):
-        by_curve.setdefault(id(row[k]), []).append(member)
-    for rows in by_curve.values():
-        value[rows], fall[rows] = curves[rows[0]][k].at(amps[rows])
-    return value, fall
-
-
-def _tube(
-    net: Netlist, t: int, variants: Variants, volts: Floats, miss: Floats, slope: Floats
-) -> None:
-    """Add the currents of one tube: plate, screen, grid, and gas."""
-    tube, share, gas = net.tubes[t], variants.emission[:, t], variants.gas[:, t]
-
-    def at(node: int) -> Floats:
-        return volts[:, node] if node >= 0 else np.zeros(len(volts))
-
-    k = at(tube.cathode)
-    here = flow(tube.model, at(tube.plate) - k, at(tube.grid) - k, at(tube.screen) - k)
-    into, steep = grid_current(tube.model, at(tube.grid) - k)
-    p, g, s, c = tube.plate, tube.grid, tube.screen, tube.cathode
-    by = {"gm": here.gm * share, "gp": here.gp * share, "gs": here.gs * share}
-    plate = here.plate * share
-    _current(miss, slope, p, c, plate, {g: by["gm"], p: by["gp"], s: by["gs"]}, c)
-    _current(
-        miss, slope, s, c, here.screen * share,
-        {g: here.screen_gm * share, s: here.screen_gs * share}, c,
-    )  # fmt: skip
-    _current(miss, slope, g, c, into * share, {g: steep * share}, c)
-    back = -gas * plate
-    _current(
-        miss, slope, g, c, back, {g: -gas * by["gm"], p: -gas * by["gp"], s: -gas * by["gs"]}, c
-    )
-
-
-def _current(
-    miss: Floats,
-    slope: Floats,
-    into: int,
-    out: int,
-    amps: Floats,
-    by: dict[int, Floats],
-    cathode: int,
-) -> None:
-    """A current from node ``into`` to node ``out``, with its slopes by volts against the cathode."""
-    for node, sign in ((into, 1.0), (out, -1.0)):
-        if node < 0:
-            continue
-        miss[:, node] += sign * amps
-        for other, steep in by.items():
-            if other >= 0:
-                slope[:, node, other] += sign * steep
-            if cathode >= 0:
-                slope[:, node, cathode] -= sign * steep
+        if jumped.any():
+            after[tube.plate, jumped] += 0.1 * was[jumped] - now[jumped]

@@ -7,7 +7,7 @@ against the supply solver between its points (a test holds it).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -59,23 +59,77 @@ class Curve:
         """Volts at these currents, and the slope dV/dI; straight on beyond both ends."""
         x, y, d = self.amps, self.volts, self.slopes
         i = np.clip(np.searchsorted(x, amps, side="right") - 1, 0, len(x) - 2)
-        h = x[i + 1] - x[i]
-        t = (np.clip(amps, x[0], x[-1]) - x[i]) / h
-        a, b = y[i], y[i + 1]
-        p, q = d[i] * h, d[i + 1] * h
-        value = a * (1 + 2 * t) * (1 - t) ** 2 + p * t * (1 - t) ** 2 + b * t**2 * (3 - 2 * t)
-        value = value + q * t**2 * (t - 1)
-        slope = (
-            6 * t * (t - 1) * (a - b) + p * (1 - 4 * t + 3 * t**2) + q * (3 * t**2 - 2 * t)
-        ) / h
-        low, high = np.minimum(amps - x[0], 0.0), np.maximum(amps - x[-1], 0.0)
-        value = value + low * d[0] + high * d[-1]
-        slope = np.where(amps < x[0], d[0], np.where(amps > x[-1], d[-1], slope))
-        return np.asarray(value), np.asarray(slope)
+        return _cubic(amps, (x[i], x[i + 1]), (y[i], y[i + 1]), (d[i], d[i + 1]))
 
     def ripple_at(self, amps: float) -> float:
         """Ripple in V RMS at a current."""
         return float(np.interp(amps, self.amps, self.ripple))
+
+
+@dataclass(frozen=True)
+class Curves:
+    """Curves of many members as one table, one row for each that differs.
+
+    ``which`` has shape (supplies, members): the row of each supply of each member.
+    """
+
+    amps: Floats
+    volts: Floats
+    slopes: Floats
+    which: NDArray[np.int_]
+
+    @classmethod
+    def of(cls, members: Sequence[tuple[Curve, ...]]) -> Curves:
+        """Table of the curves of every member."""
+        rows = {id(row): row for row in members}
+        kinds = {id(curve): curve for row in rows.values() for curve in row}
+        number = {ident: n for n, ident in enumerate(kinds)}
+        numbers = {ident: [number[id(curve)] for curve in row] for ident, row in rows.items()}
+        longest = max((len(curve.amps) for curve in kinds.values()), default=0)
+
+        def table(lines: Iterable[Floats]) -> Floats:
+            return np.array([np.pad(line, (0, longest - len(line)), mode="edge") for line in lines])
+
+        return cls(
+            table(curve.amps for curve in kinds.values()),
+            table(curve.volts for curve in kinds.values()),
+            table(curve.slopes for curve in kinds.values()),
+            np.array([numbers[id(row)] for row in members], dtype=int).reshape(len(members), -1).T,
+        )
+
+    def take(self, members: NDArray[np.int_]) -> Curves:
+        """The curves of some of the members."""
+        return Curves(self.amps, self.volts, self.slopes, self.which[:, members])
+
+    def at(self, amps: Floats) -> tuple[Floats, Floats]:
+        """Volts and slopes dV/dI at these currents, all of shape (supplies, members)."""
+        which = self.which
+        if not amps.size:
+            return np.zeros_like(amps), np.zeros_like(amps)
+        last = self.amps.shape[1] - 1
+        ends = (self.amps < self.amps[:, -1:]).sum(axis=1)  # the last point, before any padding
+        below = np.zeros(amps.shape, dtype=int)
+        for point in self.amps.T[1:last]:
+            below += point[which] <= amps
+        i = np.minimum(below, ends[which] - 1) + which * (last + 1)
+        x, y, d = (line.ravel() for line in (self.amps, self.volts, self.slopes))
+        return _cubic(amps, (x[i], x[i + 1]), (y[i], y[i + 1]), (d[i], d[i + 1]))
+
+
+Pair = tuple[Floats, Floats]
+
+
+def _cubic(amps: Floats, ends: Pair, volts: Pair, slopes: Pair) -> Pair:
+    """Value and slope of a cubic between two points; straight on outside of them."""
+    (low, high), (a, b) = ends, volts
+    h = high - low
+    inside = np.clip(amps, low, high)
+    t = (inside - low) / h
+    p, q = slopes[0] * h, slopes[1] * h
+    rest = 1.0 - t
+    value = (a * (1 + 2 * t) + p * t) * rest**2 + (b * (3 - 2 * t) - q * rest) * t**2
+    slope = (6 * t * rest * (b - a) + p * rest * (1 - 3 * t) + q * t * (3 * t - 2)) / h
+    return np.asarray(value + (amps - inside) * slope), np.asarray(slope)
 
 
 def supply_of(spec: SupplySpec, line: Mapping[str, str]) -> Supply:

@@ -11,7 +11,7 @@ equations 4 and 5 and the parameter sets, as quoted in a public listing of the e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -113,6 +113,36 @@ class TubeModel(Entry):
         return self.model_copy(update={"kg1": self.kg1 / share, "kg2": kg2})
 
 
+class Bank(NamedTuple):
+    """Parameters of several tubes of one kind, each an array of shape (tubes, 1).
+
+    ``flow`` and ``grid_current`` take it in place of a model; volts then have shape (tubes, members).
+    """
+
+    kind: Literal["triode", "pentode"]
+    mu: Array
+    ex: Array
+    kg1: Array
+    kg2: Array | None
+    kp: Array
+    kvb: Array
+    vct: Array
+    rgi: Array
+
+    @classmethod
+    def of(cls, models: Sequence[TubeModel]) -> Bank:
+        """Parameters of these models, which are all triodes or all pentodes, in their order."""
+        kind = models[0].kind
+        assert all(model.kind == kind for model in models)
+
+        def column(name: str) -> Array:
+            return np.array([[getattr(model, name)] for model in models], dtype=np.float64)
+
+        kg2 = column("kg2") if kind == "pentode" else None
+        names = ("kp", "kvb", "vct", "rgi")
+        return cls(kind, column("mu"), column("ex"), column("kg1"), kg2, *map(column, names))
+
+
 class Flow(NamedTuple):
     """Currents in A and their slopes in S, each an array of the shape of the volts given.
 
@@ -129,20 +159,26 @@ class Flow(NamedTuple):
     screen_gs: Array
 
 
+def _soft(x: Array) -> tuple[Array, Array]:
+    """``softplus`` and ``sigmoid`` at once: they share their exponential."""
+    small = np.exp(-np.abs(x))
+    return (
+        np.maximum(x, 0.0) + np.log1p(small),
+        np.where(x >= 0, 1.0, small) / (1.0 + small),
+    )
+
+
 def softplus(x: Volts) -> Array:
     """log(1 + exp(x)) without overflow or loss of small values."""
-    x = np.asarray(x, dtype=np.float64)
-    return np.asarray(np.maximum(x, 0.0) + np.log1p(np.exp(-np.abs(x))))
+    return np.asarray(_soft(np.asarray(x, dtype=np.float64))[0])
 
 
 def sigmoid(x: Volts) -> Array:
     """Slope of ``softplus``: 1/(1 + exp(-x)) without overflow."""
-    x = np.asarray(x, dtype=np.float64)
-    small = np.exp(-np.abs(x))
-    return np.asarray(np.where(x >= 0, 1.0, small) / (1.0 + small))
+    return np.asarray(_soft(np.asarray(x, dtype=np.float64))[1])
 
 
-def flow(model: TubeModel, plate_v: Volts, grid_v: Volts, screen_v: Volts = 0.0) -> Flow:
+def flow(model: TubeModel | Bank, plate_v: Volts, grid_v: Volts, screen_v: Volts = 0.0) -> Flow:
     """Currents and slopes at volts against the cathode; the arguments broadcast.
 
     Valid for any finite volts: no current flows with the plate (in a pentode, the screen) at or
@@ -150,7 +186,7 @@ def flow(model: TubeModel, plate_v: Volts, grid_v: Volts, screen_v: Volts = 0.0)
 
     Parameters
     ----------
-    model : parameter set.
+    model : parameter set, or those of several tubes.
     plate_v, grid_v, screen_v : V against the cathode.
     """
     plate, grid, screen = np.broadcast_arrays(
@@ -161,48 +197,51 @@ def flow(model: TubeModel, plate_v: Volts, grid_v: Volts, screen_v: Volts = 0.0)
     return _pentode(model, plate, grid + model.vct, screen)
 
 
-def grid_current(model: TubeModel, grid_v: Volts) -> tuple[Array, Array]:
+def grid_current(model: TubeModel | Bank, grid_v: Volts) -> tuple[Array, Array]:
     """Current in A into a positive grid and its slope in S: a soft onset, then ``rgi``.
 
     Judgement: the published sets give a diode and ``rgi`` in series; this is that diode, smooth.
     """
     over = (np.asarray(grid_v, dtype=np.float64) - GRID_ONSET_V) / GRID_KNEE_V
-    return softplus(over) * (GRID_KNEE_V / model.rgi), sigmoid(over) / model.rgi
+    soft, rise = _soft(over)
+    return soft * (GRID_KNEE_V / model.rgi), rise / model.rgi
 
 
-def _triode(model: TubeModel, plate: Array, grid: Array) -> Flow:
+def _triode(model: TubeModel | Bank, plate: Array, grid: Array) -> Flow:
     """Equation 4: E = (Vp/kp) ln(1 + exp(kp (1/mu + Vg/sqrt(kvb + Vp²)))), I = 2 E^ex/kg1."""
     volts = np.maximum(plate, 0.0)
     root = np.sqrt(np.maximum(model.kvb + volts**2, 1e-12))
     inner = model.kp * (1.0 / model.mu + grid / root)
-    fill, slope = softplus(inner), sigmoid(inner)
+    fill, slope = _soft(inner)
     drive = volts * fill / model.kp
     by_grid = volts * slope / root
     by_plate = np.where(plate > 0, fill / model.kp - volts**2 * grid * slope / root**3, 0.0)
-    current = 2.0 * drive**model.ex / model.kg1
-    steep = 2.0 * model.ex * drive ** (model.ex - 1.0) / model.kg1
+    power = drive ** (model.ex - 1.0) * (2.0 / model.kg1)
+    current, steep = power * drive, power * model.ex
     none = np.zeros_like(current)
     return Flow(current, none, steep * by_grid, steep * by_plate, none, none, none)
 
 
-def _pentode(model: TubeModel, plate: Array, grid: Array, screen: Array) -> Flow:
+def _pentode(model: TubeModel | Bank, plate: Array, grid: Array, screen: Array) -> Flow:
     """Equation 5, and Ig2 = (Vg1 + Vg2/mu)^1.5/kg2 as the article has it."""
     assert model.kg2 is not None
     alive = screen > LEAST_SCREEN_V
     volts = np.maximum(screen, LEAST_SCREEN_V)
     inner = model.kp * (1.0 / model.mu + grid / volts)
-    fill, slope = softplus(inner), sigmoid(inner)
+    fill, slope = _soft(inner)
     drive = volts * fill / model.kp
     knee = np.arctan(np.maximum(plate, 0.0) / model.kvb)
-    full = 2.0 * drive**model.ex / model.kg1
-    steep = 2.0 * model.ex * drive ** (model.ex - 1.0) / model.kg1 * knee
+    power = drive ** (model.ex - 1.0) * (2.0 / model.kg1)
+    full = power * drive
+    steep = power * model.ex * knee
     by_screen = fill / model.kp - grid * slope / volts
     bend = model.kvb / (model.kvb**2 + plate**2)
     rise = np.maximum(grid + volts / model.mu, 0.0)
-    share = 1.5 * np.sqrt(rise) / model.kg2
+    root = np.sqrt(rise) / model.kg2
+    share = 1.5 * root
     return Flow(
         plate=full * knee,
-        screen=np.where(alive, rise**1.5 / model.kg2, 0.0),
+        screen=np.where(alive, rise * root, 0.0),
         gm=steep * slope,
         gp=np.where(plate > 0, full * bend, 0.0),
         gs=np.where(alive, steep * by_screen, 0.0),
