@@ -20,12 +20,12 @@ import numpy as np
 from tests.benchmarks.bench_next_question import machine
 from tests.circuit.simulator import circuit, has_simulator, simulated
 from triage.circuit.expected import spread
-from triage.circuit.solve import Variants, solve
+from triage.circuit.solve import Solved, Variants, solve
 from triage.circuit.spice import netlist
 
 SAMPLES = 32
 LOOPS = 200
-CHUNK = 1024
+COMPARED = 40
 
 
 def dictionary(name: str) -> tuple[Variants, int]:
@@ -40,17 +40,26 @@ def dictionary(name: str) -> tuple[Variants, int]:
     return replace(many, siemens=siemens, emission=emission), len(rows)
 
 
-def ours(name: str) -> tuple[float, int, int]:
-    """Seconds, points, and how many did not settle; in chunks, as memory allows."""
+def ours(name: str) -> tuple[float, int, Solved]:
+    """Seconds, points, and the points; each fault starts from the sound amplifier of its sample.
+
+    The sound ones are solved within the time.
+    """
     net, _, _ = circuit(name)
     many, count = dictionary(name)
-    near = solve(net, many.take(np.arange(1)))
     began = time.perf_counter()
-    lost = 0
-    for start in range(0, count, CHUNK):
-        found = solve(net, many.take(np.arange(start, min(start + CHUNK, count))), near)
-        lost += int((~found.settled).sum())
-    return time.perf_counter() - began, count, lost
+    sound = solve(net, many.take(np.arange(SAMPLES)))
+    found = solve(net, many, sound, np.arange(count) % SAMPLES)
+    return time.perf_counter() - began, count, found
+
+
+def compared(name: str, found: Solved) -> float:
+    """Largest difference in V of a node against ngspice, over some faults and samples."""
+    net, _, _ = circuit(name)
+    many, count = dictionary(name)
+    members = range(0, count, count // COMPARED)
+    misses = [simulated(net, many, member) - found.volts[member] for member in members]
+    return float(np.max(np.abs(misses)))
 
 
 def looped(name: str, loops: int) -> float:
@@ -72,9 +81,9 @@ def main() -> int:
     """Print machine, both rates and their ratio."""
     name = "dance_band"
     print(machine())
-    net, _, variants = circuit(name)
-    seconds, count, lost = ours(name)
-    rate = count / seconds
+    net, _, _ = circuit(name)
+    seconds, count, found = ours(name)
+    rate, lost = count / seconds, int((~found.settled).sum())
     print(
         f"{name}: {len(net.nodes)} nodes, {len(net.tubes)} tubes, {count} points in {seconds:.2f} s"
     )
@@ -82,12 +91,10 @@ def main() -> int:
     if not has_simulator():
         print("  ngspice is not here: no baseline")
         return 0
-    miss = np.max(
-        np.abs(simulated(net, variants, 0) - solve(net, variants.take(np.arange(1))).volts[0])
-    )
     loop = (looped(name, LOOPS) - looped(name, 1)) / (LOOPS - 1)
     print(f"  ngspice, alter and op: {1 / loop:.0f} points a second, {1e6 * loop:.0f} us each")
-    print(f"  largest difference of a node, sound circuit: {miss * 1000:.3f} mV")
+    miss = compared(name, found)
+    print(f"  largest difference of a node, {COMPARED} faults and samples: {miss * 1000:.3f} mV")
     print(f"  ratio: {rate * loop:.1f}")
     return 0
 

@@ -21,11 +21,12 @@ from triage.circuit.supply import Curve, Curves
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Ints = NDArray[np.int_]
-BLOCK = 768
+BLOCK = 1024
 """Members that are solved together: what they need stays in the processor's cache."""
 FEW = 8
 """A block ends when only this part of it (one in so many) is left; the rest join other blocks'."""
-TURNS = 120
+TURNS, FIRST_TURNS = 120, 40
+"""Most turns of one search, and of the first one: whoever settles there does so in some 30."""
 STEP_V = 60.0
 """Most volts that a node moves in one turn."""
 CLOSE_V, CLOSE_A = 1e-6, 1e-10
@@ -113,7 +114,8 @@ def solve(
     whole = _Whole(variants)
     afresh = np.zeros((n + len(net.supplies), members))
     afresh[:n] = 1.0
-    x, settled, turns = _newton(equations, whole, _first(afresh, near, rows), np.ones(members))
+    start, full = _first(afresh, near, rows), np.ones(members)
+    x, settled, turns = _newton(equations, whole, start, full, most=FIRST_TURNS)
     for again in (_ramped, _helped):
         left = np.flatnonzero(~settled)
         if len(left):
@@ -150,7 +152,7 @@ def _helped(equations: Equations, whole: _Whole, start: Floats) -> tuple[Floats,
     total = np.zeros(members, dtype=int)
     settled = np.ones(members, dtype=bool)
     for help_s in HELPS:
-        x, settled, turns = _newton(equations, whole, x, np.ones(members), help_s)
+        x, settled, turns = _newton(equations, whole, x, np.ones(members), help_s=help_s)
         total += turns
     return x, settled, total
 
@@ -176,28 +178,35 @@ class _Whole:
 
 
 def _newton(
-    equations: Equations, whole: _Whole, start: Floats, share: Floats, help_s: float = 0.0
+    equations: Equations,
+    whole: _Whole,
+    start: Floats,
+    share: Floats,
+    *,
+    help_s: float = 0.0,
+    most: int = TURNS,
 ) -> tuple[Floats, Flags, Ints]:
     """Damped Newton of the members from ``start``; sources at ``share`` of full.
 
     ``start``: shape (unknowns, members). ``help_s``: conductance from every node to ground, S.
+    ``most``: turns after which a member is given up.
     """
-    run = _Run(start.copy(), np.zeros(start.shape[1], dtype=bool))
+    run = _Run(start.copy(), np.zeros(start.shape[1], dtype=bool), most)
     going = np.arange(start.shape[1])
     while len(going):
         few = BLOCK // FEW if len(going) > BLOCK else 0
         for at in range(0, len(going), BLOCK):
             members = going[at : at + BLOCK]
             run.turn(equations, whole.block(members, share, help_s), members, few)
-        going = going[~run.settled[going] & (run.turns[going] < TURNS)]
+        going = going[~run.settled[going] & (run.turns[going] < most)]
     return run.x, run.settled, run.turns
 
 
 class _Run:
     """Where all members are in their search; every member keeps its own count of turns."""
 
-    def __init__(self, x: Floats, settled: Flags) -> None:
-        self.x, self.settled = x, settled
+    def __init__(self, x: Floats, settled: Flags, most: int) -> None:
+        self.x, self.settled, self.most = x, settled, most
         self.turns = np.zeros(len(settled), dtype=int)
         self.limit = np.full(len(settled), STEP_V)
 
@@ -216,11 +225,11 @@ class _Run:
             _hold_plates(equations.net, x, moved)
             x = moved
             self.turns[going] += 1
-            self.turns[going[~found]] = TURNS  # no direction to go in: left for other ways
+            self.turns[going[~found]] = self.most  # no direction to go in: left for other ways
             done = (largest < CLOSE_V) & (off < CLOSE_A)
             self.settled[going[done]] = True
             self._slow_down(going[~done])
-            stay = ~done & (self.turns[going] < TURNS)
+            stay = ~done & (self.turns[going] < self.most)
             if not stay.all():
                 self.x[:, going[~stay]] = x[:, ~stay]
                 kept = np.flatnonzero(stay)
