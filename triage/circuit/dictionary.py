@@ -15,6 +15,8 @@ from triage.circuit.solve import solve
 from triage.circuit.table import points
 
 Floats = NDArray[np.float64]
+VERSION = "1"
+"""Part of the name of a kept dictionary: to be raised when the same circuit gives other values."""
 LEAST_SHARE = 0.02
 """No meter and nobody tells two values apart that differ by less than this share."""
 LEAST = {"V": 0.02, "A": 2e-5, "W": 0.05}

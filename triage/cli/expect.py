@@ -85,9 +85,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _alike(net: Netlist, faults: tuple[Fault, ...]) -> int:
     """Print the groups of faults that direct volts and currents do not tell apart."""
-    from triage.circuit.dictionary import dictionary
+    from triage.cli.places import cache_path
+    from triage.store.dictionaries import kept_dictionary
 
-    found = dictionary(net, faults)
+    found = kept_dictionary(net, faults, cache_path())
     groups = found.groups()
     for group in groups:
         if len(group) > 1:
@@ -99,11 +100,12 @@ def _alike(net: Netlist, faults: tuple[Fault, ...]) -> int:
 
 def _between(net: Netlist, faults: tuple[Fault, ...], one: str, other: str) -> int:
     """Print the point at which two faults (or 'sound') differ most."""
-    from triage.circuit.dictionary import dictionary
     from triage.circuit.table import named
+    from triage.cli.places import cache_path
+    from triage.store.dictionaries import kept_dictionary
 
     both = [None if name == "sound" else named(faults, name) for name in (one, other)]
-    found = dictionary(net, faults)
+    found = kept_dictionary(net, faults, cache_path())
     a, b = (0 if fault is None else 1 + faults.index(fault) for fault in both)
     point, times = found.best(a, b)
     at = found.points.index(point)
