@@ -32,6 +32,7 @@ class FaultKind(Frozen):
     emission: float | None = None
     gas: float | None = None
     reservoir: float | None = None
+    farads: float | None = None
     rectifier: str | None = None
     volts: float | None = None
     cause: dict[str, str | list[str]] = Field(default_factory=dict)
@@ -73,15 +74,21 @@ def kinds_of(rows: Iterable[Mapping[str, Any]]) -> tuple[FaultKind, ...]:
 
 
 def faults_of(
-    net: Netlist, kinds: Sequence[FaultKind], place_kinds: Mapping[str, str]
+    net: Netlist,
+    kinds: Sequence[FaultKind],
+    place_kinds: Mapping[str, str],
+    *,
+    signals: bool = False,
 ) -> tuple[Fault, ...]:
     """All single faults of a circuit, in its order.
 
     Parameters
     ----------
     place_kinds : kind of every place of the amplifier, for the causes; empty if it has none.
+    signals : with those that no direct volt shows, such as a capacitor that is open.
     """
     spec = net.spec
+    kinds = [kind for kind in kinds if signals or kind.farads is None]
     found: list[Fault] = []
     sorts: list[tuple[str, str, str | None]] = [
         (name, part.kind, part.place) for name, part in spec.parts.items()

@@ -5,6 +5,8 @@ Tube equations are written without overflow. A supply becomes its own curve, as 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from triage.circuit.netlist import LEAK_S, Netlist, Tube
@@ -17,17 +19,9 @@ POINTS = 240
 
 def netlist(net: Netlist, variants: Variants, member: int = 0) -> str:
     """Input text that prints the operating point of one member, node by node."""
-    lines = [f"* {net.spec.circuit}"]
-    g = variants.siemens[member]
-    for i, (a, b) in enumerate(net.ends.tolist()):
-        lines.append(f"R{i} {_at(a)} {_at(b)} {1.0 / g[i]:.12g}")
-    lines += [f"RL{n} {_at(n)} 0 {1.0 / LEAK_S:.6g}" for n in range(len(net.nodes))]
-    for t, tube in enumerate(net.tubes):
-        lines += _tube(t, tube, variants.emission[member, t], variants.gas[member, t])
-    for k, node in enumerate(net.fed):
-        lines += _supply(net, variants, member, k, node)
-    lines += [
-        ".options reltol=1e-6 abstol=1e-12 vntol=1e-7 gmin=1e-14 itl1=2000",
+    lines = [
+        *elements(net, variants, member),
+        OPTIONS,
         ".control",
         "op",
         *(f"print v({_at(n)})" for n in range(len(net.nodes))),
@@ -35,6 +29,25 @@ def netlist(net: Netlist, variants: Variants, member: int = 0) -> str:
         ".end",
     ]
     return "\n".join(lines) + "\n"
+
+
+OPTIONS = ".options reltol=1e-6 abstol=1e-12 vntol=1e-7 gmin=1e-14 itl1=2000"
+
+
+def elements(
+    net: Netlist, variants: Variants, member: int = 0, inner: Mapping[int, str] | None = None
+) -> list[str]:
+    """Title and elements of one member. ``inner``: nodes between a branch's resistance and its end."""
+    lines = [f"* {net.spec.circuit}"]
+    g = variants.siemens[member]
+    for i, (a, b) in enumerate(net.ends.tolist()):
+        lines.append(f"R{i} {_at(a)} {(inner or {}).get(i, _at(b))} {1.0 / g[i]:.12g}")
+    lines += [f"RL{n} {_at(n)} 0 {1.0 / LEAK_S:.6g}" for n in range(len(net.nodes))]
+    for t, tube in enumerate(net.tubes):
+        lines += _tube(t, tube, variants.emission[member, t], variants.gas[member, t])
+    for k, node in enumerate(net.fed):
+        lines += _supply(net, variants, member, k, node)
+    return lines
 
 
 def _at(node: int) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from triage.circuit.expected import HIGH, LOW, spread
 from triage.circuit.faults import Fault, variants_of
 from triage.circuit.netlist import Netlist
+from triage.circuit.small import Small, signals
 from triage.circuit.solve import Solved, Variants, solve
 from triage.errors import CircuitError
 from triage.measure.koren import flow
@@ -95,6 +96,40 @@ def table(net: Netlist, fault: Fault | None = None, state: State | None = None) 
         low, high = np.percentile(good, [LOW, HIGH])
         rows.append(Row(point, says, unit, float(found[0]), float(low), float(high), value))
     return rows
+
+
+def signal_table(net: Netlist, fault: Fault | None = None, state: State | None = None) -> list[Row]:
+    """Gains and hum of a circuit whose inputs and outputs are named; empty for others.
+
+    Raises
+    ------
+    CircuitError : the circuit (or it with the fault) could not be solved.
+    """
+    if not net.spec.inputs and not net.spec.outputs:
+        return []
+    state = state or State()
+    variants = in_state(net, spread(net), state)
+    sound = solve(net, variants)
+    rows = signals(Small.of(net, variants, sound))
+    now: dict[str, float] = {}
+    if fault is not None:
+        faulty = in_state(net, variants_of(net, [None, fault]), state)
+        found = solve(net, faulty)
+        if not found.settled.all():
+            raise CircuitError([f"with the fault '{fault.name}' no settled point was found"])
+        both = signals(Small.of(net, faulty, found, [None, fault]))
+        now = {row.point: float(row.values[1]) for row in both}
+    table = []
+    for row in rows:
+        good = row.values[sound.settled]
+        low, high = np.percentile(good, [LOW, HIGH])
+        value = now.get(row.point, 0.0) if fault is not None else None
+        table.append(
+            Row(row.point, row.says, row.unit, float(row.values[0]), float(low), float(high), value)
+        )
+    for point in now.keys() - {row.point for row in rows}:
+        table.append(Row(point, "at the speaker", "V", 0.0, 0.0, 0.0, now[point]))
+    return table
 
 
 Points = list[tuple[str, str, str, Floats]]

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from triage.knowledge.load import Knowledge
     from triage.model.circuit import CircuitSpec
 
+SMALL = "Small signals: 1 kHz, controls full up, feedback open; hum at the speaker, RMS."
 CAUTION = """Design values, not permission: read them only in the order that the session
 gives, with its gates."""
 
@@ -49,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     """Solve and print; exit 1 where it cannot be solved."""
     from triage.circuit.faults import faults_of, kinds_of
     from triage.circuit.netlist import build, catalogue
-    from triage.circuit.table import named, table
+    from triage.circuit.table import named, signal_table, table
     from triage.cli.opening import open_knowledge
 
     if args.own is not None:
@@ -60,26 +61,29 @@ def run(args: argparse.Namespace) -> int:
     spec = chosen(knowledge, args.circuit or "")
     net = build(spec, catalogue(knowledge.plain))
     kinds = kinds_of(knowledge.plain["circuit_faults"])
-    faults = faults_of(net, kinds, place_kinds(knowledge, spec))
+    of_kind = place_kinds(knowledge, spec)
+    faults = faults_of(net, kinds, of_kind)
+    all_faults = faults_of(net, kinds, of_kind, signals=True)
     if args.faults:
-        for each in faults:
+        for each in all_faults:
             print(f"{each.name:32} {each.says}" + (f"  [{each.cause}]" if each.cause else ""))
         return 0
     if args.alike:
         return _alike(net, faults)
     if args.between:
         return _between(net, faults, *args.between)
-    fault = named(faults, args.fault) if args.fault else None
+    fault = named(all_faults, args.fault) if args.fault else None
     state = state_of(spec, args.line, args.pulled)
     rows = table(net, fault, state)
+    signal_rows = signal_table(net, fault, state)
     if args.svg is not None:
         from triage.report.circuit_svg import drawing
 
         args.svg.write_text(drawing(net, rows, fault), encoding="utf-8")
     if args.json:
-        print(json.dumps(as_data(spec, fault, state, rows)))
+        print(json.dumps(as_data(spec, fault, state, rows + signal_rows)))
     else:
-        sys.stdout.write(as_text(spec, fault, state, rows))
+        sys.stdout.write(as_text(spec, fault, state, rows, signal_rows))
     return 0
 
 
@@ -192,13 +196,21 @@ def as_data(
 
 
 def _plain(value: float, unit: str) -> str:
-    """A value with its unit; volts below a millivolt are none."""
+    """A value with its unit; volts below ten microvolts are none."""
     from triage.units import format_si
 
-    return format_si(0.0 if unit == "V" and abs(value) < 1e-3 else value, unit)
+    if unit == "V" and abs(value) < 1e-5:
+        value = 0.0
+    return format_si(value, unit) if unit or abs(value) < 1000.0 else f"{value:.0f}"
 
 
-def as_text(spec: CircuitSpec, fault: Fault | None, state: State, rows: list[Row]) -> str:
+def as_text(
+    spec: CircuitSpec,
+    fault: Fault | None,
+    state: State,
+    rows: list[Row],
+    signal_rows: list[Row] | None = None,
+) -> str:
     """The table for a terminal of 80 columns."""
     lines = [f"{spec.circuit}: {spec.says}"]
     if state.line != 1.0 or state.pulled:
@@ -209,7 +221,9 @@ def as_text(spec: CircuitSpec, fault: Fault | None, state: State, rows: list[Row
         lines.append(f"Fault: {fault.says}{known}. * marks what leaves the band of sound ones.")
     head = f"{'point':20}{'sound':>11}{'nine of ten':>24}"
     lines.append(head + (f"{'now':>12}" if fault else ""))
-    for r in rows:
+    for r in [*rows, *(signal_rows or [])]:
+        if signal_rows and r is signal_rows[0]:
+            lines.append(SMALL)
         band = f"{_plain(r.low, r.unit)} .. {_plain(r.high, r.unit)}"
         line = f"{r.point:20}{_plain(r.sound, r.unit):>11}{band:>24}"
         if r.now is not None:

@@ -69,8 +69,24 @@ class TubeSpec(Frozen):
     place: str | None = None
 
 
+class OutputSpec(Frozen):
+    """An output transformer and its load.
+
+    ``windings``: primary windings among the parts, each with the sense of its turns (1 or -1; one for
+    a single-ended stage, two halves for a pair). ``primary`` is the load that the whole primary shows
+    with ``load`` on the secondary, both in ohms.
+    """
+
+    windings: dict[str, Literal[1, -1]] = Field(min_length=1)
+    primary: str
+    load: str
+
+
 class CircuitSpec(Frozen):
-    """Circuit file. Supplies, parts and tubes have the names of the places of the amplifier."""
+    """Circuit file. Supplies, parts and tubes have the names of the places of the amplifier.
+
+    ``inputs`` (node of each channel's input) and ``outputs`` are for small signals.
+    """
 
     circuit: str
     says: str
@@ -80,7 +96,17 @@ class CircuitSpec(Frozen):
     parts: dict[str, PartSpec]
     tubes: dict[str, TubeSpec]
     names: dict[str, str] = Field(default_factory=dict)
+    inputs: dict[str, str] = Field(default_factory=dict)
+    outputs: dict[str, OutputSpec] = Field(default_factory=dict)
     source: list[Source] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _outputs_have_their_windings(self) -> CircuitSpec:
+        for name, output in self.outputs.items():
+            for winding in output.windings:
+                if winding not in self.parts or self.parts[winding].kind != "winding":
+                    raise ValueError(f"output {name} names {winding}, which is no winding here")
+        return self
 
     @model_validator(mode="after")
     def _named_once(self) -> CircuitSpec:
