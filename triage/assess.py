@@ -164,7 +164,6 @@ def assess(
     complaint_told: bool = False,
     proofs: tuple[RepairProof, ...] = (),
     declined: Mapping[str, int] | None = None,
-    unsure: Mapping[str, int] | None = None,
     hazard_open: bool = False,
     tried: Iterable[tuple[str, str]] = (),
     repeated: Iterable[Key] = (),
@@ -178,7 +177,6 @@ def assess(
     complaint_told : the person has said all they want to say unasked.
     proofs : repairs that were made and tried.
     declined : per procedure id, how often it could not be done.
-    unsure : per step, at how many places it was answered "unknown".
     repeated : findings that were answered more than once.
 
     Raises
@@ -208,7 +206,6 @@ def assess(
         asked=frozenset(asked),
         applicable=gathered.applicable,
         declined=dict(declined or {}),
-        unsure=dict(unsure or {}),
         firsts=firsts,
         hazard_open=hazard_open,
         tried=frozenset(tried),

@@ -223,7 +223,6 @@ class Moment:
             complaint_told=self._silence_counts(),
             proofs=self._proofs(),
             declined=declined,
-            unsure=self._unsure(),
             hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
             repeated=self._repeated(),
@@ -234,15 +233,6 @@ class Moment:
         since = max((m.epoch for m in self.state.mended), default=0)
         counts = Counter((a.finding, a.place) for a in self.state.answers if a.epoch >= since)
         return tuple(key for key, n in counts.items() if n > 1)
-
-    def _unsure(self) -> dict[str, int]:
-        """Per step, at how many places nothing but 'unknown' came of it: likely so elsewhere."""
-        said: dict[tuple[str, str], bool] = {}
-        for given in self.state.latest().values():
-            if given.step:
-                key = (given.step, given.place)
-                said[key] = said.get(key, True) and given.answer in RESERVED_ANSWERS
-        return dict(Counter(step for (step, _), nothing in said.items() if nothing))
 
     def _silence_counts(self) -> bool:
         """Whether what nobody mentioned counts: only for a complaint, once it is all told."""

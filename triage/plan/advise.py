@@ -53,7 +53,6 @@ class Situation:
     musts: tuple[str, ...] = ()
     repeated: frozenset[int] = frozenset()
     known: Mapping[Key, str] = field(default_factory=dict)
-    unsure: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def mass(self) -> Floats:
@@ -136,9 +135,8 @@ def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
             continue
         cost = procedure_cost(procedure, weights, len(candidate.places)) + more
         cannot = procedure.cannot
-        failed = situation.declined.get(procedure.id, 0) + situation.unsure.get(candidate.key[0], 0)
-        if failed:
-            cannot = min(0.95, max(cannot, CANNOT_AGAIN) * failed)
+        if situation.declined.get(procedure.id, 0):
+            cannot = min(0.95, max(cannot, CANNOT_AGAIN) * situation.declined[procedure.id])
         found.append(Priced(candidate, findings, cost / max(1.0 - cannot, 0.05)))
     return found
 
