@@ -7,8 +7,8 @@ from triage.circuit.small import Small, transformers
 from triage.circuit.spice import OPTIONS, elements
 from triage.units import value_of
 
-SECONDARY_H = 1000.0
-"""Inductance of a secondary: far above its load at every rate asked."""
+SECONDARY_H = 10.0
+"""Inductance of a secondary: far above its load at every rate asked, its leakage far below it."""
 
 
 def signal_netlist(
