@@ -160,6 +160,33 @@ class Plain:
                 seen += p
         return seen / everything
 
+    def chance_by_visit(
+        self, row: int, weights: dict[Key, Table], looks: dict[Key, tuple[int, float]]
+    ) -> float:
+        """P(evidence | row) where a fault that comes and goes is there or away for a whole visit.
+
+        ``looks``: per finding its visit and pi, the same for all of one visit. What is seen of a
+        fault that is away is a draw from the usual table and says nothing of what it would make.
+        """
+        share = 0.0
+        if row in self.causes:
+            share = self.kb.causes[self.g.hypotheses[row].cause].comes_and_goes
+        chances = {visit: 1.0 - share * (1.0 - pi) for visit, pi in looks.values()}
+        total = 0.0
+        for there in product([True, False], repeat=len(chances)):
+            shows = dict(zip(chances, there, strict=True))
+            p = 1.0
+            for visit, yes in shows.items():
+                p *= chances[visit] if yes else 1.0 - chances[visit]
+            if p == 0.0:
+                continue
+            kept = {k: t for k, t in weights.items() if k not in looks or shows[looks[k][0]]}
+            for key in weights.keys() - kept.keys():
+                usual = self.slipped(key, dict(self.finding(key).usual))
+                p *= sum(usual[answer] * w for answer, w in weights[key].items())
+            total += p * self.chance(row, kept)
+        return total
+
     def posterior(self, weights: dict[Key, Table]) -> list[float]:
         rows = range(len(self.g.hypotheses))
         joint = [self.g.prior[row] * self.chance(row, weights) for row in rows]

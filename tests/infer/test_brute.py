@@ -11,7 +11,7 @@ from tests.infer.helpers import row_of, seen, weighed
 from tests.infer.plainly import Plain, both_sign, both_table
 from tests.toy import toy
 from triage.infer.pairs import pair_log
-from triage.infer.posterior import Evidence, Item, Model
+from triage.infer.posterior import Model
 
 GROUNDED = toy()
 MODEL = Model(GROUNDED)
@@ -95,27 +95,3 @@ def test_two_faults_without_shared_rules_equal_plain_enumeration(
     signs = {s: both_sign(plain, a, b, s) for s in plain_base.signs}
     chance = plain.chance(a, {k: {v: 1.0} for k, v in answers.items()}, tables, signs)
     assert pair_log(state, a, b) == pytest.approx(np.log(prior * chance), abs=1e-9)
-
-
-@pytest.mark.parametrize("present", [1.0, 0.3, 0.0])
-@pytest.mark.parametrize(
-    "plate, sound", [("orange", "crackle"), ("orange", "good"), ("dull", "crackle")]
-)
-def test_a_rule_on_an_intermittent_cause_works_on_the_mixed_tables(
-    present: float, plate: str, sound: str
-) -> None:
-    """w = 1 - i(1 - pi) of the cause's own table, the rest usual; the rule normalised on those."""
-    row = row_of(GROUNDED, "socket_loose", "V3")
-    share = 1.0 - 0.5 * (1.0 - present)
-    tables = {}
-    for key in (("plate", "V3"), ("sound", "amp")):
-        own = PLAIN.slipped(key, PLAIN.true_table(row, key))
-        usual = PLAIN.slipped(key, dict(PLAIN.finding(key).usual))
-        tables[key[0]] = {a: share * own[a] + (1.0 - share) * usual[a] for a in own}
-    q = tables["plate"]["orange"] * tables["sound"]["crackle"]
-    power = 5.0 if (plate, sound) == ("orange", "crackle") else 1.0
-    expected = tables["plate"][plate] * tables["sound"][sound] * power / (1.0 + 4.0 * q)
-    evidence = seen(GROUNDED, {("plate", "V3"): plate, ("sound", "amp"): sound})
-    items = {f: Item(item.weights, present) for f, item in evidence.items.items()}
-    state = MODEL.state(Evidence(items))
-    assert np.exp(state.log[row]) / GROUNDED.prior[row] == pytest.approx(expected, rel=1e-12)

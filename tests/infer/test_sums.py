@@ -24,9 +24,9 @@ SETS = [
 ]
 
 
-def one_hot(index: int, answer: int, present: float = 1.0) -> Item:
+def one_hot(index: int, answer: int, present: float = 1.0, visit: int = 0) -> Item:
     n = len(GROUNDED.instances[index].answers)
-    return Item(tuple(float(i == answer) for i in range(n)), present)
+    return Item(tuple(float(i == answer) for i in range(n)), present, visit)
 
 
 @pytest.mark.parametrize("keys", SETS)
@@ -38,7 +38,7 @@ def test_every_row_sums_to_one_over_all_answers_rules_and_intermittents_included
     indices = [GROUNDED.index[key] for key in keys]
     total = np.zeros(len(GROUNDED.hypotheses))
     for chosen in product(*[range(len(GROUNDED.instances[i].answers)) for i in indices]):
-        items = {i: one_hot(i, a, present) for i, a in zip(indices, chosen, strict=True)}
+        items = {i: one_hot(i, a, present, i % 2) for i, a in zip(indices, chosen, strict=True)}
         total += likelihood(MODEL, Evidence(items))
     np.testing.assert_allclose(total, 1.0, atol=1e-12)
 
@@ -72,7 +72,10 @@ def random_evidence(rng: random.Random) -> Evidence:
         sort = rng.random()
         if sort < 0.6:
             items[instance.index] = one_hot(
-                instance.index, rng.randrange(n), rng.choice([1.0, 1.0, 0.3, 0.0])
+                instance.index,
+                rng.randrange(n),
+                rng.choice([1.0, 1.0, 0.3, 0.0]),
+                rng.randrange(3),
             )
         elif sort < 0.8:
             items[instance.index] = Item(tuple(rng.random() for _ in range(n)))

@@ -91,7 +91,9 @@ def gather(
         if index is None:
             unused.append((seen.key, "noted; nothing in the knowledge uses it on this amplifier"))
             continue
-        items[index] = Item(_weights(grounded.instances[index], seen), PRESENT[seen.happening])
+        items[index] = Item(
+            _weights(grounded.instances[index], seen), PRESENT[seen.happening], seen.epoch
+        )
     applicable = {
         instance.index: applicability(grounded, known, instance) for instance in grounded.instances
     }

@@ -9,8 +9,7 @@ answer, several ones for a union of verdicts, probabilities for an uncertain rea
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -18,44 +17,21 @@ from numpy.typing import NDArray
 
 from triage.infer.components import Component, build, conditional, joint
 from triage.infer.ground import Grounded
+from triage.infer.visits import Evidence, Item, RepairProof, log_sum, visits, ways
+
+__all__ = ["Evidence", "Item", "Known", "Model", "RepairProof", "State"]
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Item:
-    """Evidence on one finding instance. ``present``: chance that the fault was there when seen."""
-
-    weights: tuple[float, ...]
-    present: float = 1.0
-
-
-@dataclass(frozen=True)
-class RepairProof:
-    """A repair that was made and tried: rows it would have cured, and what the proof said."""
-
-    rows: frozenset[int]
-    passed: bool
 
 
 PROOF_IF_CURED = 0.98
 PROOF_OTHERWISE = 0.10
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """All evidence of a job at one moment."""
-
-    items: Mapping[int, Item] = field(default_factory=dict)
-    proofs: tuple[RepairProof, ...] = ()
-
-    def plus(self, index: int, item: Item) -> Evidence:
-        """Evidence with one finding set (replacing what was there)."""
-        return Evidence({**self.items, index: item}, self.proofs)
-
-
 Known = tuple[tuple[int, Item], ...]
 """Evidence items by finding, in order: what kept columns and joints are looked up by."""
+Cases = tuple[tuple[frozenset[int], ...], Floats]
+"""Findings seen while the fault was away, by case; logs of the cases, (cases, passing rows)."""
 KEPT = 50_000
 
 
@@ -77,6 +53,8 @@ class Model:
                 self.touching.setdefault(block, []).append(c)
         self.reach = tuple(self._reach(block) for block in range(len(grounded.blocks)))
         self.near = tuple(self._near(instance.block) for instance in grounded.instances)
+        self.passing = np.flatnonzero(grounded.goes > 0.0)
+        self._cases: dict[Known, Cases] = {}
         self._kept: dict[tuple[int, Known], tuple[Floats, float]] = {}
         self._logs: dict[tuple[int, Known], Floats] = {}
         self._columns: dict[tuple[int, Known], Floats] = {}
@@ -93,10 +71,11 @@ class Model:
         """Findings whose evidence bears on this block: its own, and those its rules look at."""
         return tuple(sorted(f for b in self._near(block) for f in self.grounded.blocks[b]))
 
-    def bearing(self, evidence: Evidence, findings: Iterable[int]) -> Known:
+    def bearing(self, evidence: Evidence, findings: Collection[int]) -> Known:
         """The part of the evidence on which columns of these findings depend."""
         grounded, items = self.grounded, evidence.items
         blocks = {grounded.instances[f].block for f in findings}
+        blocks |= {grounded.instances[f].block for f in self.open(evidence, findings)}
         near = {f for block in blocks for f in self.reach[block] if f in items}
         return tuple((f, items[f]) for f in sorted(near))
 
@@ -110,24 +89,47 @@ class Model:
         """Posterior and conditional columns for this evidence."""
         return State(self, evidence)
 
-    def mixed(self, finding: int, present: float) -> Floats:
-        """A direct finding's table where the fault was perhaps not there when it was seen."""
-        instance = self.grounded.instances[finding]
-        if present >= 1.0:
-            return instance.table
-        share = 1.0 - self.grounded.goes * (1.0 - present)
-        return np.asarray(instance.table * share + instance.base[:, None] * (1.0 - share))
+    def open(self, evidence: Evidence, findings: Collection[int] | None = None) -> frozenset[int]:
+        """What was seen while a fault that comes and goes was perhaps away; none if none does.
 
-    def by_sign(self, finding: int, item: Item) -> Floats:
-        """P(evidence | sign absent, present) per row, shape (2, rows) or (2, 1)."""
-        instance = self.grounded.instances[finding]
-        weights = np.array(item.weights)
-        given = weights @ instance.table
-        if item.present >= 1.0:
-            return np.asarray(given[:, None])
-        share = 1.0 - self.grounded.goes * (1.0 - item.present)
-        usual = float(weights @ instance.base)
-        return np.asarray(given[:, None] * share + usual * (1.0 - share))
+        With ``findings``: none either if nothing of it lies near them.
+        """
+        if not len(self.passing):
+            return frozenset()
+        items = evidence.items
+        unsure = frozenset(f for f, item in items.items() if item.present < 1.0)
+        if not unsure or findings is None:
+            return unsure
+        blocks = {self.grounded.instances[f].block for f in findings}
+        return unsure if any(f in unsure for b in blocks for f in self.reach[b]) else frozenset()
+
+    def cases(self, evidence: Evidence) -> Cases | None:
+        """Ways in which faults that come and go may have been away; None where none may (kept)."""
+        unsure = self.open(evidence)
+        if not unsure:
+            return None
+        known = self.bearing(evidence, sorted(unsure))
+        found = self._cases.get(known)
+        if found is None:
+            if len(self._cases) > KEPT:
+                self._cases.clear()
+            found = self._cases[known] = self._made_cases(Evidence(dict(known)))
+        return found
+
+    def _made_cases(self, evidence: Evidence) -> Cases:
+        """Per way, log P(evidence, way | row) over P(evidence | row, never away)."""
+        possible = ways(visits(evidence.items), self.grounded.goes[self.passing])
+        logs = []
+        for way in possible:
+            log = way.weight
+            if way.away:
+                rest = evidence.only(way.away, but=True)
+                log = log - self._log_ratio(rest, evidence, way.away)[self.passing]
+                for f in way.away:
+                    usual = np.array(evidence.items[f].weights) @ self.grounded.instances[f].base
+                    log = log + math.log(max(float(usual), 1e-300))
+            logs.append(log)
+        return tuple(way.away for way in possible), np.array(logs)
 
     def component_joint(self, c: int, evidence: Evidence) -> tuple[Floats, float]:
         """Joint of one component, rules and evidence folded in, over its mean; and its sum (kept)."""
@@ -164,7 +166,7 @@ class Model:
         grounded = self.grounded
         if block >= len(grounded.signs):
             ((f, item),) = items.items()
-            return np.asarray(np.array(item.weights) @ self.mixed(f, item.present))
+            return np.asarray(np.array(item.weights) @ grounded.instances[f].table)
         both = self.sign_evidence(block, items)
         p = grounded.sign_p[block]
         return np.asarray((1.0 - p) * both[0] + p * both[1])
@@ -197,6 +199,17 @@ class Model:
 
         Same as the ratio of the two states' likelihoods; only what lies near is looked at.
         """
+        asked = tuple(findings)
+        log = self._log_ratio(before, after, asked)
+        if self.open(after, asked):
+            for evidence, sign in ((after, 1.0), (before, -1.0)):
+                cases = self.cases(evidence)
+                if cases is not None:
+                    log[self.passing] += sign * log_sum(cases[1])
+        return np.asarray(np.exp(log))
+
+    def _log_ratio(self, before: Evidence, after: Evidence, findings: Iterable[int]) -> Floats:
+        """Log of ``likelihood`` where every fault was there all along."""
         instances = self.grounded.instances
         blocks = {instances[f].block for f in findings}
         near = blocks | {
@@ -217,17 +230,17 @@ class Model:
                 log = log + logs[b]
             self.add_rules(log, evidence, logs, blocks)
             sums.append(log)
-        return np.asarray(np.exp(sums[0] - sums[1]))
+        return np.asarray(sums[0] - sums[1])
 
     def sign_evidence(
         self, sign: int, items: Mapping[int, Item], *, but: int | None = None
     ) -> Floats:
-        """Product over the sign's findings of P(evidence | absent, present), (2, rows or 1)."""
-        both: Floats = np.ones((2, 1))
+        """Product over the sign's findings of P(evidence | absent, present), shape (2,)."""
+        both: Floats = np.ones(2)
         for f in self.grounded.blocks[sign]:
             item = items.get(f)
             if item is not None and f != but:
-                both = both * self.by_sign(f, item)
+                both = both * (np.array(item.weights) @ self.grounded.instances[f].table)
         return both
 
     def column(self, finding: int, evidence: Evidence) -> Floats:
@@ -236,11 +249,24 @@ class Model:
         found = self._columns.get((finding, known))
         if found is None:
             found = self._column(finding, Evidence(dict(known)))
+            self._by_case(finding, Evidence(dict(known)), found)
             found.setflags(write=False)
             if len(self._columns) > KEPT:
                 self._columns.clear()
             self._columns[(finding, known)] = found
         return found
+
+    def _by_case(self, finding: int, evidence: Evidence, column: Floats) -> None:
+        """Mix a column, in place, over what the passing faults may have done in earlier visits."""
+        cases = self.cases(evidence)
+        if cases is None:
+            return
+        chances = np.exp(cases[1] - log_sum(cases[1]))
+        mixed = np.zeros((len(column), len(self.passing)))
+        for away, chance in zip(cases[0], chances, strict=True):
+            there = self._column(finding, evidence.only(away, but=True))
+            mixed += there[:, self.passing] * chance
+        column[:, self.passing] = mixed
 
     def _column(self, finding: int, evidence: Evidence) -> Floats:
         grounded = self.grounded
@@ -283,39 +309,22 @@ class Model:
     def _joint(self, component: Component, items: Mapping[int, Item]) -> Floats:
         grounded, row = self.grounded, component.row
         tables: dict[int, Floats] = {}
-        plain_tables: dict[int, Floats] = {}
         extra: dict[int, Floats] = {}
-        mixed = False
         for f in component.findings:
             table = conditional(grounded, f, row)
-            item = items.get(f)
-            if item is not None and item.present < 1.0 and grounded.goes[row] > 0.0:
-                mixed = True
-                share = 1.0 - float(grounded.goes[row]) * (1.0 - item.present)
-                usual = grounded.instances[f].base
-                table = table * share + (usual[:, None] if table.ndim == 2 else usual) * (1 - share)
-            plain_tables[f] = table
-            if item is not None:
-                weights = np.array(item.weights)
+            if f in items:
+                weights = np.array(items[f].weights)
                 table = table * (weights[:, None] if table.ndim == 2 else weights)
             tables[f] = table
         for f, item in items.items():
-            if f in component.findings:
-                continue
             sign = grounded.instances[f].sign
-            if sign is None:
+            if f in component.findings or sign is None:
                 continue
-            both = self.by_sign(f, item)
-            column = both[:, row if both.shape[1] > 1 else 0]
-            extra[sign] = extra.get(sign, np.ones(2)) * column
+            both = np.array(item.weights) @ grounded.instances[f].table
+            extra[sign] = extra.get(sign, np.ones(2)) * both
         sign_p = grounded.sign_p[:, row]
-        mean = component.mean
-        if mixed:
-            mean = float(
-                (joint(component, grounded, row, sign_p, plain_tables, {}) * component.bonus).sum()
-            )
         plain = joint(component, grounded, row, sign_p, tables, extra)
-        return np.asarray(plain * component.bonus / mean)
+        return np.asarray(plain * component.bonus / component.mean)
 
 
 class State:
@@ -327,7 +336,7 @@ class State:
 
     @cached_property
     def block_logs(self) -> dict[int, Floats]:
-        """Log of P(evidence | row) of every block with evidence, rules apart."""
+        """Log of P(evidence | row) of every block with evidence, rules apart, no fault away."""
         instances = self.model.grounded.instances
         touched = {instances[f].block for f in self.evidence.items}
         return {block: self.model.block_log(block, self.evidence) for block in sorted(touched)}
@@ -340,6 +349,9 @@ class State:
         for found in logs.values():
             log = log + found
         model.add_rules(log, evidence, logs)
+        cases = model.cases(evidence)
+        if cases is not None:
+            log[model.passing] += log_sum(cases[1])
         for proof in evidence.proofs:
             cured = np.full(len(log), PROOF_OTHERWISE)
             cured[list(proof.rows)] = PROOF_IF_CURED
@@ -357,6 +369,13 @@ class State:
         """Probability of every row, shape (rows,)."""
         weights = np.exp(self.log - np.max(self.log))
         return np.asarray(weights / weights.sum())
+
+    def near(self, finding: int) -> set[int]:
+        """Blocks of a finding, of what its rules look at, and of visits that bear on it."""
+        model, blocks = self.model, set(self.model.near[finding])
+        for f in model.open(self.evidence, (finding,)):
+            blocks |= set(model.near[f])
+        return blocks
 
     def column(self, finding: int) -> Floats:
         """P(next reported answer | row, evidence), shape (answers, rows); columns sum to one.

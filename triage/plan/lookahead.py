@@ -173,5 +173,5 @@ def _conditional(state: State, said: tuple[tuple[int, int], ...], other: Priced)
 
 
 def blocks_of(state: State, findings: Sequence[int]) -> set[int]:
-    """Blocks (signs, findings apart) that these findings lie on or are joined to by rules."""
-    return {block for f in findings for block in state.model.near[f]}
+    """Blocks (signs, findings apart) that these findings lie on or are joined to (see State.near)."""
+    return {block for f in findings for block in state.near(f)}

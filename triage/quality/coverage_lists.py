@@ -9,8 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from triage.assess import Bench
-from triage.infer.ground import Instance
-from triage.infer.posterior import Evidence
+from triage.infer.visits import Evidence, log_sum, visits, ways
 from triage.knowledge.load import Knowledge
 from triage.model.case import Case
 from triage.quality.coverage import Setting
@@ -174,11 +173,10 @@ class _Moves:
         for e, f in enumerate(self.direct):
             weights[e, : len(evidence.items[f].weights)] = evidence.items[f].weights
         self.given = np.einsum("ea,ear->er", weights, tables.direct[self.direct])
-        self.usual = np.array(
-            [w[: len(i.base)] @ i.base for w, i in zip(weights, self._instances(), strict=True)]
-        )
-        away = np.array([1.0 - evidence.items[f].present for f in self.direct])
-        self.share = 1.0 - away[:, None] * grounded.goes[None, :]
+        self.ways = ways(visits(evidence.items), grounded.goes)
+        self.there = [
+            np.array([f not in way.away for f in self.direct], dtype=bool) for way in self.ways
+        ]
         place = {f: e for e, f in enumerate(self.direct)}
         words = tables.words
         on = np.array([w for w, f in enumerate(words.finding) if int(f) in place], dtype=int)
@@ -188,10 +186,21 @@ class _Moves:
         self.down = (weights[self.at] * words.down[on]).sum(axis=1)
         self.words = words
         looked = {s for f in evidence.items if (s := grounded.instances[f].sign) is not None}
-        self.signs = {s: bench.model.sign_evidence(s, evidence.items) for s in sorted(looked)}
-
-    def _instances(self) -> list[Instance]:
-        return [self.bench.grounded.instances[f] for f in self.direct]
+        self.signs = [
+            {
+                s: bench.model.sign_evidence(s, evidence.only(way.away, but=True).items)
+                for s in sorted(looked)
+            }
+            for way in self.ways
+        ]
+        usual = {
+            f: np.array(item.weights) @ grounded.instances[f].base
+            for f, item in evidence.items.items()
+        }
+        self.usual = [
+            float(np.log([max(float(usual[f]), 1e-300) for f in sorted(way.away)]).sum())
+            for way in self.ways
+        ]
 
     def logs(self, draw: np.random.Generator | None) -> Floats:
         """Log P(evidence | row) without rules, (rows,); None for ``draw``: no word moved."""
@@ -203,8 +212,14 @@ class _Moves:
             sign_p[self.words.sign, self.words.sign_row] = np.where(
                 high, self.words.sign_up, self.words.sign_down
             )
-        mixed = given_p * self.share + self.usual[:, None] * (1.0 - self.share)
-        total = np.log(np.maximum(mixed, 1e-300)).sum(axis=0)
-        for s, both in self.signs.items():
-            total += np.log(np.maximum((1.0 - sign_p[s]) * both[0] + sign_p[s] * both[1], 1e-300))
-        return np.asarray(total)
+        direct = np.log(np.maximum(given_p, 1e-300))
+        found = []
+        for way, there, signs, usual in zip(
+            self.ways, self.there, self.signs, self.usual, strict=True
+        ):
+            total = way.weight + usual + direct[there].sum(axis=0)
+            for s, both in signs.items():
+                p = sign_p[s]
+                total = total + np.log(np.maximum((1.0 - p) * both[0] + p * both[1], 1e-300))
+            found.append(total)
+        return log_sum(np.array(found))

@@ -23,8 +23,8 @@ class RulesWorld:
     ----------
     seed : fixes the row and every answer.
     row : the hidden row, to choose it instead of drawing it.
-    present : chance that an intermittent fault shows in one reading; the reply says whether it
-        did (``happening``), as a person who watched would.
+    present : chance that an intermittent fault shows in one visit (one power-up); every reply of
+        that visit says whether it did (``happening``), as a person who watched would.
     """
 
     def __init__(
@@ -43,6 +43,7 @@ class RulesWorld:
         self._hidden = [self._usually(instance) for instance in grounded.instances]
         self._told = self._draw.random(len(self._answers))
         self._away = self._draw.random(len(self._answers))
+        self._visit = 0
 
     @property
     def truth(self) -> Hypothesis:
@@ -93,6 +94,10 @@ class RulesWorld:
                     found.append((instance.key, reply))
         return tuple(found)
 
+    def look_again(self) -> None:
+        """A new visit begins: what comes and goes may be there now, or away."""
+        self._visit += 1
+
     def ask(self, finding: str, place: str) -> Reply:
         """The reply to a finding at a place; ``unknown`` where the amplifier has no such thing."""
         index = self.grounded.index.get((finding, place))
@@ -103,8 +108,9 @@ class RulesWorld:
     def _reply(self, instance: Instance) -> Reply:
         answer, happening = self._answers[instance.index], True
         share = float(self.grounded.goes[self.row])
-        if share > 0.0 and not self._shows[instance.index]:
+        look = self._visit % len(self._shows)
+        if share > 0.0 and not self._shows[look]:
             happening = False
-            if self._away[instance.index] < share:
+            if self._away[look] < share:
                 answer = self._hidden[instance.index]
         return Reply(instance.answers[answer], happening="yes" if happening else "no")
