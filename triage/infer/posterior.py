@@ -75,7 +75,7 @@ class Model:
         """The part of the evidence on which columns of these findings depend."""
         grounded, items = self.grounded, evidence.items
         blocks = {grounded.instances[f].block for f in findings}
-        blocks |= {grounded.instances[f].block for f in self.open(evidence, findings)}
+        blocks |= {grounded.instances[f].block for f in self.unsure(evidence, findings)}
         near = {f for block in blocks for f in self.reach[block] if f in items}
         return tuple((f, items[f]) for f in sorted(near))
 
@@ -89,7 +89,7 @@ class Model:
         """Posterior and conditional columns for this evidence."""
         return State(self, evidence)
 
-    def open(self, evidence: Evidence, findings: Collection[int] | None = None) -> frozenset[int]:
+    def unsure(self, evidence: Evidence, findings: Collection[int] | None = None) -> frozenset[int]:
         """What was seen while a fault that comes and goes was perhaps away; none if none does.
 
         With ``findings``: none either if nothing of it lies near them.
@@ -105,7 +105,7 @@ class Model:
 
     def cases(self, evidence: Evidence) -> Cases | None:
         """Ways in which faults that come and go may have been away; None where none may (kept)."""
-        unsure = self.open(evidence)
+        unsure = self.unsure(evidence)
         if not unsure:
             return None
         known = self.bearing(evidence, sorted(unsure))
@@ -201,7 +201,7 @@ class Model:
         """
         asked = tuple(findings)
         log = self._log_ratio(before, after, asked)
-        if self.open(after, asked):
+        if self.unsure(after, asked):
             for evidence, sign in ((after, 1.0), (before, -1.0)):
                 cases = self.cases(evidence)
                 if cases is not None:
@@ -373,7 +373,7 @@ class State:
     def near(self, finding: int) -> set[int]:
         """Blocks of a finding, of what its rules look at, and of visits that bear on it."""
         model, blocks = self.model, set(self.model.near[finding])
-        for f in model.open(self.evidence, (finding,)):
+        for f in model.unsure(self.evidence, (finding,)):
             blocks |= set(model.near[f])
         return blocks
 

@@ -224,7 +224,7 @@ def _coupled(state: State, findings: Sequence[int]) -> bool:
     blocks = [grounded.instances[f].block for f in findings]
     if len(set(blocks)) < len(blocks):
         return True
-    if sum(bool(state.model.open(state.evidence, (f,))) for f in findings) > 1:
+    if sum(bool(state.model.unsure(state.evidence, (f,))) for f in findings) > 1:
         return True
     touched = [set(state.model.touching.get(block, [])) for block in blocks]
     return any(a & b for i, a in enumerate(touched) for b in touched[i + 1 :])

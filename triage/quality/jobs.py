@@ -15,6 +15,7 @@ from triage.job.session import Session
 from triage.job.view import View
 from triage.model.entries import Procedure, Repair
 from triage.plan.costs import procedure_cost, repair_cost, wrong_repair_cost
+from triage.quality.barred import repair_barred, steps_barred
 from triage.safety.cleared import Cleared, clear
 from triage.world.reply import Reply
 
@@ -91,6 +92,12 @@ class Record:
     end: str = ""
     right: bool = False
     isolated: bool = False
+    beyond: bool = False
+    """Handed over: not in the files, or a repair that this person hands over."""
+    named: bool = False
+    """Handed over with the repair of a fault that is there in the lead."""
+    barred: bool = False
+    """Handed over: the repair, or all that would tell more of the fault, is closed to this person."""
     steps: int = 0
     minutes: float = 0.0
     cost: float = 0.0
@@ -245,7 +252,13 @@ class _Job:
             record.right = not faults.sick
             self._spend(0.0, 0.0 if record.right else self.weights["wrong_all_clear"])
         else:
-            record.right = faults.beyond
+            moment, rows = self.session.moment, faults.rows
+            record.beyond = faults.beyond
+            record.named = faults.right(leader)
+            record.barred = any(
+                repair_barred(moment, row) or steps_barred(moment, row) for row in rows
+            )
+            record.right = record.beyond or record.named or record.barred
             self._spend(0.0, groups.hand_over_cost)
 
 
