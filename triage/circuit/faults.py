@@ -104,7 +104,7 @@ def faults_of(
         for kind in kinds:
             if kind.part != "supply" or (kind.rectifier and supply.kind == kind.rectifier):
                 continue
-            of_reservoir = kind.mode == "dried"
+            of_reservoir = kind.mode in ("dried", "shorted")
             where = supply.reservoir_place if of_reservoir else supply.place
             causes = kind.causes(place_kinds.get(where or "", ""))
             found.append(Fault(name, kind, where, causes))

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from triage.circuit.faults import Fault, faults_of, kinds_of, variants_of
-from triage.circuit.netlist import Netlist, build, catalogue
+from triage.circuit.netlist import OPEN_S, Netlist, build, catalogue
+from triage.circuit.small import Small
 from triage.circuit.solve import Solved, Variants, solve
 from triage.circuit.table import GONE, points
 from triage.errors import BadReading
@@ -25,16 +26,17 @@ from triage.model.entries import Makes
 from triage.model.profile import Profile
 
 Key = tuple[str, str]
-UNITS = {"idle_current": "A"}
+UNITS = {"idle_current": "A", "ripple_rate": "Hz"}
 """Readings in another unit than V."""
 ELECTRIC = frozenset(
     "b_plus node_volts ripple bias_source bias_at_pin cathode_volts plate_volts plate_share "
-    "screen_volts idle_current grid_shift_tube_in grid_shift_tube_out".split()
+    "screen_volts idle_current grid_shift_tube_in grid_shift_tube_out grid_shift_cap_lifted "
+    "bias_ripple ripple_rate hum_at_load".split()
 )
 """Findings that a solved circuit gives a value for."""
 WIDER = frozenset(
-    "grid_shift_cap_lifted bias_ripple bias_driven b_plus_driven ripple_rate hum_at_load grid_hum "
-    "wiper_dc splitter_balance idle_trend plate_resistor_drop speaker_dc board_dc".split()
+    "bias_driven b_plus_driven grid_hum splitter_balance wiper_dc idle_trend plate_resistor_drop "
+    "speaker_dc board_dc".split()
 )
 """Findings about a volt, current or hum that the circuits don't give yet."""
 
@@ -63,6 +65,8 @@ class _Bench:
         """Answers of every reading under a fault, judged against the sound amplifier's."""
         variants = variants_of(self.net, [fault])
         found = readings(self.net, variants, self.profile)
+        if found:
+            found |= signal_readings(self.net, variants, fault)
         tubes = load_tubes(self.knowledge.plain["tubes"])
         meter = load_meters(self.knowledge.plain["meters"])["digital"]
         earlier = {
@@ -123,6 +127,7 @@ def readings(net: Netlist, variants: Variants, profile: Profile) -> dict[Key, fl
             if fixed:
                 got[("bias_at_pin", place)] = by_point[f"{name} grid"]
         got[("grid_shift_tube_out", place)] = _pulled(net, variants, name)
+        got[("grid_shift_cap_lifted", place)] = _cap_lifted(net, variants, name)
     return got
 
 
@@ -140,6 +145,59 @@ def _pulled(net: Netlist, variants: Variants, name: str) -> float:
     return float(found.volts[0, net.tubes[at].grid])
 
 
+def signal_readings(net: Netlist, variants: Variants, fault: Fault | None) -> dict[Key, float]:
+    """What a meter reads of hum and of ripple's rate at places of the amplifier, at idle.
+
+    ``fault``: the one that the only member has, for its capacities.
+    """
+    solved = solve(net, variants)
+    small = Small.of(net, variants, solved, [fault])
+    got: dict[Key, float] = {}
+    hum = small.hum()
+    for o, channel in enumerate(net.spec.outputs):
+        total = sum(float(volts[0, o]) ** 2 for volts in hum.values())
+        got[("hum_at_load", channel)] = float(np.sqrt(total))
+    bias = {node for node, place in net.spec.names.items() if place in _minus(net)}
+    for k, supply in enumerate(net.spec.supplies.values()):
+        curve, place = variants.curves[0][k], supply.reservoir_place
+        if place is not None and not supply.minus:
+            got[("ripple_rate", place)] = curve.ripple_hz
+        if supply.minus and supply.place is not None:
+            ripple = curve.ripple_at(float(solved.supply_a[0, k]))
+            out = small.response(curve.ripple_hz, [(net.fed[k], 1.0)], False)[0]
+            for node in bias:
+                share = abs(out[net.node(node)] / out[net.fed[k]])
+                got[("bias_ripple", supply.place)] = float(share * ripple)
+    return got
+
+
+def _minus(net: Netlist) -> set[str]:
+    return {s.place for s in net.spec.supplies.values() if s.minus and s.place is not None}
+
+
+def _cap_lifted(net: Netlist, variants: Variants, name: str) -> float:
+    """Grid volts with every capacitor at this grid lifted."""
+    grid = next(tube.grid for tube in net.tubes if tube.name == name)
+    siemens = variants.siemens.copy()
+    for i, part in enumerate(net.spec.parts.values()):
+        at_grid = grid in net.ends[i].tolist() or _through_stopper(net, i, grid)
+        if part.kind == "capacitor" and at_grid:
+            siemens[:, i] = OPEN_S
+    found = solve(net, replace(variants, siemens=siemens))
+    return float(found.volts[0, grid])
+
+
+def _through_stopper(net: Netlist, part: int, grid: int) -> bool:
+    """Whether a part meets this grid through one resistor of at most 47 kilohm."""
+    for i, other in enumerate(net.spec.parts.values()):
+        ends = net.ends[i].tolist()
+        if other.kind == "resistor" and grid in ends and net.siemens[i] >= 1.0 / 47e3:
+            beyond = ends[0] if ends[1] == grid else ends[1]
+            if beyond >= 0 and beyond in net.ends[part].tolist():
+                return True
+    return False
+
+
 def benches(knowledge: Knowledge) -> list[_Bench]:
     """Every circuit that belongs to a built-in amplifier."""
     models, found = catalogue(knowledge.plain), []
@@ -151,7 +209,9 @@ def benches(knowledge: Knowledge) -> list[_Bench]:
         grounded = ground(knowledge, profile)
         kinds_at = {place.id: place.kind for place in grounded.places.by_id.values()}
         net = build(spec, models)
-        found.append(_Bench(knowledge, profile, grounded, net, faults_of(net, kinds, kinds_at)))
+        found.append(
+            _Bench(knowledge, profile, grounded, net, faults_of(net, kinds, kinds_at, signals=True))
+        )
     return found
 
 
