@@ -42,6 +42,9 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sub.add_argument("--between", nargs=2, metavar="NAME", help="the reading that tells two apart")
     sub.add_argument("--line", metavar="VOLTS", help="today's line, such as '126 V'")
     sub.add_argument("--pulled", metavar="TUBE", nargs="+", default=[], help="tubes taken out")
+    sub.add_argument(
+        "--course", action="store_true", help="warming up, and how long it stays charged"
+    )
     sub.add_argument("--json", action="store_true")
     sub.add_argument("--svg", metavar="FILE", type=Path, help="draw it with its readings")
 
@@ -74,6 +77,11 @@ def run(args: argparse.Namespace) -> int:
         return _between(net, faults, *args.between)
     fault = named(all_faults, args.fault) if args.fault else None
     state = state_of(spec, args.line, args.pulled)
+    if args.course:
+        from triage.cli.expect_course import show
+
+        sys.stdout.write(show(net, state.line, args.json))
+        return 0
     rows = table(net, fault, state)
     signal_rows = signal_table(net, fault, state)
     if args.svg is not None:
