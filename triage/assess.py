@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,7 @@ from triage.errors import EngineFault
 from triage.infer.gather import Fact, Gathered, Observation, gather
 from triage.infer.ground import Grounded, Key, ground
 from triage.infer.pairs import Pair, rank_pairs
-from triage.infer.posterior import Model, RepairProof, State
+from triage.infer.posterior import Evidence, Model, RepairProof, State
 from triage.knowledge.load import Knowledge
 from triage.model.base import RESERVED_ANSWERS
 from triage.model.profile import Profile
@@ -28,6 +28,7 @@ from triage.rules.templates import Firing, Template, compile_templates
 
 if TYPE_CHECKING:
     from triage.circuit.expected import Expected
+    from triage.circuit.likelihood import Likelihood, Visit
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,18 @@ class Bench:
         from triage.circuit.netlist import build, catalogue
 
         return Expected(build(spec, catalogue(self.knowledge.plain)))
+
+    @cached_property
+    def likelihood(self) -> Likelihood | None:
+        """How likely readings are under every fault of the circuit, where it is known."""
+        if self.circuit is None:
+            return None
+        from triage.circuit.faults import faults_of, kinds_of  # when a reading first wants it
+        from triage.circuit.likelihood import Likelihood
+
+        kinds = {place.id: place.kind for place in self.grounded.places.by_id.values()}
+        ways = kinds_of(self.knowledge.plain["circuit_faults"])
+        return Likelihood(self.circuit.net, faults_of(self.circuit.net, ways, kinds))
 
     @cached_property
     def unweighed(self) -> tuple[Template, ...]:
@@ -167,6 +180,7 @@ def assess(
     hazard_open: bool = False,
     tried: Iterable[tuple[str, str]] = (),
     repeated: Iterable[Key] = (),
+    visit: Visit | None = None,
 ) -> Assessment:
     """Assess a job.
 
@@ -178,6 +192,7 @@ def assess(
     proofs : repairs that were made and tried.
     declined : per procedure id, how often it could not be done.
     repeated : findings that were answered more than once.
+    visit : the readings as numbers, where the circuit is known; their verdicts are observations too.
 
     Raises
     ------
@@ -196,7 +211,7 @@ def assess(
         grounded, [*observations, *derived], complaint_told=complaint_told, proofs=proofs
     )
     _agree(bench, gathered, rounds)
-    state = bench.model.state(gathered.evidence)
+    state = bench.model.state(_together(bench, gathered.evidence, visit))
     hazards, firsts = _raised(bench, rounds)
     asked = {grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale}
     situation = Situation(
@@ -226,6 +241,20 @@ def assess(
         advice=bench.adviser(situation, gatekeeper),
         failed=any(not proof.passed for proof in proofs),
     )
+
+
+def _together(bench: Bench, evidence: Evidence, visit: Visit | None) -> Evidence:
+    """Evidence with the readings that count weighed as one, through the circuit."""
+    if visit is None or bench.likelihood is None:
+        return evidence
+    index = bench.grounded.index
+    visit = visit.only([r.key for r in visit.readings if index.get(r.key) in evidence.items])
+    if not visit.readings:
+        return evidence
+    from triage.infer.circuit_joint import joint_of
+
+    fit = bench.likelihood.fit(visit)
+    return replace(evidence, joint=joint_of(bench.model, evidence, fit, visit.shares))
 
 
 def musts_of(bench: Bench) -> tuple[str, ...]:
@@ -341,6 +370,14 @@ def reasons(assessment: Assessment, row: int) -> tuple[Reason, ...]:
                     instance.key,
                 )
             )
+    if state.evidence.joint is not None:
+        logs = state.evidence.joint.logs
+        top = float(np.max(logs))
+        mean = top + float(np.log(np.exp(logs - top) @ grounded.prior))
+        count = len(state.evidence.joint.findings)
+        text = f"the volts read, {count} of them, taken together through the circuit"
+        weight = (float(logs[row]) - mean) / float(np.log(10.0))
+        found.append(Reason("readings", text, weight))
     fired = {(f.rule_id, f.at) for f in assessment.rounds.firings}
     for rule in grounded.rules:
         if rule.hypothesis == row and (rule.rule, rule.at) in fired:

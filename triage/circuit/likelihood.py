@@ -10,9 +10,10 @@ are given over the background's, so they have no unit.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,25 @@ class Reading:
     key: Key
     value: float
     u: float
+
+
+@dataclass(frozen=True)
+class Visit:
+    """Readings of one visit: all taken on one amplifier as it stands, at idle.
+
+    ``line`` is the line as a share of nominal, ``line_read`` whether it was read; ``meter_ohm`` the
+    input resistance of the meter. ``shares``: for each key the background's share of each answer.
+    """
+
+    readings: tuple[Reading, ...]
+    shares: Mapping[Key, Mapping[str, float]]
+    line: float = 1.0
+    line_read: bool = False
+    meter_ohm: float = 10e6
+
+    def only(self, keys: Collection[Key]) -> Visit:
+        """The readings of some keys."""
+        return replace(self, readings=tuple(r for r in self.readings if r.key in keys))
 
 
 @dataclass(frozen=True)
@@ -184,33 +204,25 @@ class Likelihood:
             self.kept[at] = np.stack([y, slope])
         return self.kept[at]
 
-    def fit(
-        self,
-        readings: Sequence[Reading],
-        *,
-        line: float = 1.0,
-        line_read: bool = False,
-        meter_ohm: float = 10e6,
-    ) -> Fit:
-        """Every fault's joint density of these readings.
+    def sound(self, key: Key) -> float:
+        """What the middling sound amplifier reads there without a meter, SI."""
+        y = float(self._slopes(key)[0][0])
+        return self.taps[key].floor * math.sinh(y)
 
-        Parameters
-        ----------
-        readings : of keys in ``taps``, each key once.
-        line : line volts as a share of nominal; ``line_read`` whether it was read.
-        meter_ohm : input resistance of the meter; infinite for none.
-        """
+    def fit(self, visit: Visit) -> Fit:
+        """Every fault's joint density of the visit's readings, of keys in ``taps``, each once."""
+        readings = visit.readings
         own_taps = [self.taps[r.key] for r in readings]
         x = np.array(
             [float(t.scale(np.array(r.value))) for t, r in zip(own_taps, readings, strict=True)]
         )
-        both = np.stack([self._middles(r.key, meter_ohm) for r in readings], axis=-1)
+        both = np.stack([self._middles(r.key, visit.meter_ohm) for r in readings], axis=-1)
         slope = np.nan_to_num(both[1])
-        middle = both[0] + slope * math.log(line)
-        cov = self._covariances([r.key for r in readings], middle, slope, line_read)
+        middle = both[0] + slope * math.log(visit.line)
+        cov = self._covariances([r.key for r in readings], middle, slope, visit.line_read)
         cov += self._misfit(own_taps, readings)
         background = background_log(x, both[0][0])
-        good = ~np.isnan(middle).any(axis=1)
+        good = np.isfinite(middle.sum(axis=1))
         gap = np.where(good[:, None], x - middle, 0.0)
         logs = _joined(gap, cov, background)
         var = np.einsum("mii->mi", cov)
@@ -227,14 +239,8 @@ class Likelihood:
             for cause in stratum.fault.causes:
                 members.setdefault((cause, stratum.fault.place or ""), []).append(i)
         share = {key: math.log(len(rows)) for key, rows in members.items()}
-        joint = {
-            key: float(np.logaddexp.reduce(logs[rows])) - share[key]
-            for key, rows in members.items()
-        }
-        each = {
-            key: np.asarray(np.logaddexp.reduce(alone[rows], axis=0) - share[key])
-            for key, rows in members.items()
-        }
+        joint = {key: float(_summed(logs[rows])) - share[key] for key, rows in members.items()}
+        each = {key: _summed(alone[rows]) - share[key] for key, rows in members.items()}
         return joint, each
 
     def _covariances(
@@ -242,7 +248,7 @@ class Likelihood:
     ) -> Floats:
         """Spread of every stratum, shape (1 + strata, readings, readings), meter and misfit apart."""
         off = np.stack([self._deviations(key) for key in keys], axis=-1)
-        solved = ~np.isnan(off).any(axis=-1)
+        solved = np.asarray(np.isfinite(off.sum(axis=-1)))
         off = np.where(solved[:, :, None], off, 0.0)
         counts = solved.sum(axis=1)
         own = np.einsum("msi,msj->mij", off, off) / np.maximum(counts, 1)[:, None, None]
@@ -292,6 +298,20 @@ def _near(net: Netlist, variants: Variants) -> Solved:
     return solve(net, variants, first)
 
 
+def _summed(logs: Floats) -> Floats:
+    """Log of the sum along the first axis."""
+    top = np.max(logs, axis=0)
+    return np.asarray(top + np.log(np.exp(logs - top).sum(axis=0)))
+
+
+def background_grid(sound: float, count: int = 40) -> list[tuple[float, float]]:
+    """The background as points of equal weight in its two parts: (log scale, weight)."""
+    quantile = NormalDist().inv_cdf
+    at = [quantile((i + 0.5) / count) for i in range(count)]
+    wide = [(sound + WIDE * z, (1.0 - DEAD) / count) for z in at]
+    return wide + [(DEAD_WIDTH * z, DEAD / count) for z in at]
+
+
 def background_log(y: Floats, sound: Floats) -> Floats:
     """Log of the background density at ``y`` on the log scale, around the sound values."""
     wide = -0.5 * ((y - sound) / WIDE) ** 2 - math.log(WIDE)
@@ -317,5 +337,5 @@ def _joined(gap: Floats, cov: Floats, background: Floats) -> Floats:
     given = -0.5 * ((solved * var) ** 2 / var + np.log(2.0 * math.pi * var))
     slip = over[:, None] - given + background
     one = math.log(SLIP) + (n - 1) * math.log(1.0 - SLIP)
-    fits = np.logaddexp(over + n * math.log(1.0 - SLIP), np.logaddexp.reduce(slip, axis=1) + one)
+    fits = np.logaddexp(over + n * math.log(1.0 - SLIP), _summed(slip.T) + one)
     return np.asarray(np.logaddexp(math.log(FAITH) + fits, math.log(1.0 - FAITH)))

@@ -37,9 +37,9 @@ class Tap:
         """Value at which the scale turns from plain to log, SI."""
         return FLOORS[self.sort]
 
-    def scale(self, value: Floats) -> Floats:
+    def scale(self, value: Floats | float) -> Floats:
         """Values on the scale that is compared: asinh of value over floor (a signed log)."""
-        return np.asarray(np.arcsinh(value / self.floor))
+        return np.asarray(np.arcsinh(np.asarray(value) / self.floor))
 
     def values(self, net: Netlist, found: Solved, variants: Variants) -> Floats:
         """Values of every member, SI, shape (members,)."""
@@ -79,17 +79,15 @@ def taps(net: Netlist) -> dict[Key, Tap]:
         put("bias_source" if place in minus else "node_volts", place, net.node(node))
     fixed = any(supply.minus for supply in spec.supplies.values())
     for t, tube in enumerate(net.tubes):
-        place = spec.tubes[tube.name].place
-        if place is None:
-            continue
-        put("cathode_volts", place, tube.cathode)
-        put("plate_volts" if tube.screen >= 0 else "plate_share", place, tube.plate)
-        put("grid_shift_tube_in", place, tube.grid)
-        if tube.screen >= 0:
-            put("screen_volts", place, tube.screen)
-            found[("idle_current", place)] = Tap("A", t)
+        where = spec.tubes[tube.name].place
+        put("cathode_volts", where, tube.cathode)
+        put("plate_volts" if tube.screen >= 0 else "plate_share", where, tube.plate)
+        put("grid_shift_tube_in", where, tube.grid)
+        if where is not None and tube.screen >= 0:
+            put("screen_volts", where, tube.screen)
+            found[("idle_current", where)] = Tap("A", t)
             if fixed:
-                put("bias_at_pin", place, tube.grid, out=True)
+                put("bias_at_pin", where, tube.grid, out=True)
     return found
 
 

@@ -29,6 +29,9 @@ def doubts(state: State) -> tuple[Doubt, ...]:
         if sum(item.weights) > 1.0 + 1e-9:
             continue
         left = {f: kept for f, kept in items.items() if f != finding}
-        other = state.model.state(Evidence(left, state.evidence.proofs))
+        joint = state.evidence.joint
+        if joint is not None and finding in joint.findings:
+            joint = None  # without it the others are weighed by their verdicts
+        other = state.model.state(Evidence(left, state.evidence.proofs, joint))
         found.append(Doubt(finding, other.surprise()))
     return tuple(sorted(found, key=lambda doubt: (doubt.without, doubt.finding)))

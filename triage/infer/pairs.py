@@ -113,6 +113,8 @@ def pair_log(state: State, a: int, b: int) -> float:
     for proof in evidence.proofs:
         good = PROOF_IF_CURED if {a, b} <= proof.rows else PROOF_OTHERWISE
         log += float(np.log(good if proof.passed else 1.0 - good))
+    if evidence.joint is not None:
+        log += evidence.joint.of_pair(a, b)
     return log
 
 

@@ -356,6 +356,8 @@ class State:
             cured = np.full(len(log), PROOF_OTHERWISE)
             cured[list(proof.rows)] = PROOF_IF_CURED
             log = log + np.log(cured if proof.passed else 1.0 - cured)
+        if evidence.joint is not None:
+            log = log + evidence.joint.logs
         return np.asarray(log)
 
     @cached_property

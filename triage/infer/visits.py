@@ -15,9 +15,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from triage.infer.circuit_joint import Joint
 
 Floats = NDArray[np.float64]
 MOST = 6
@@ -51,13 +55,14 @@ class Evidence:
 
     items: Mapping[int, Item] = field(default_factory=dict)
     proofs: tuple[RepairProof, ...] = ()
+    joint: Joint | None = None
 
     def plus(self, index: int, item: Item) -> Evidence:
         """Evidence with one finding set (replacing what was there)."""
-        return Evidence({**self.items, index: item}, self.proofs)
+        return Evidence({**self.items, index: item}, self.proofs, self.joint)
 
     def only(self, findings: frozenset[int], *, but: bool = False) -> Evidence:
-        """Evidence on these findings alone; with ``but``, on all others."""
+        """Evidence by words on these findings alone; with ``but``, on all others."""
         kept = {f: item for f, item in self.items.items() if (f in findings) != but}
         return Evidence(kept, self.proofs)
 

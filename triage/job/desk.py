@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING
 
 from triage.assess import Assessment, Bench, assess
 from triage.errors import BadReading
-from triage.evidence.readings import Judged, context_of, judge_reading, unit_of
+from triage.evidence.readings import Context, Earlier, Judged, context_of, judge_reading, unit_of
 from triage.infer.epochs import changed_by
 from triage.infer.gather import Observation
 from triage.infer.posterior import RepairProof
 from triage.job.fold import Answered, JobState
 from triage.job.gatekeeper import SafetyPrices
+from triage.job.visit import visit_of
 from triage.measure.meters import Meter, load_meters
 from triage.measure.tubes import TubeType, load_tubes
 from triage.model.base import RESERVED_ANSWERS
@@ -88,11 +89,7 @@ class Moment:
         BadReading : no number of the unit asked for.
         """
         entry = self.bench.knowledge.findings[finding]
-        earlier = {
-            (a.finding, a.place): a.typed
-            for a in self.state.answers
-            if a.typed and (a.finding, a.place) != (finding, place)
-        }
+        earlier = dict(self.earlier(finding, place))
         before = [
             a.typed
             for a in self.state.answers
@@ -100,9 +97,22 @@ class Moment:
         ]
         if before and before[-1] != typed:
             earlier[(finding, place)] = before[-1]
+        context = self.context(finding, place, earlier)
+        return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
+
+    def earlier(self, finding: str, place: str) -> Earlier:
+        """All other readings as typed."""
+        return {
+            (a.finding, a.place): a.typed
+            for a in self.state.answers
+            if a.typed and (a.finding, a.place) != (finding, place)
+        }
+
+    def context(self, finding: str, place: str, earlier: Earlier) -> Context:
+        """What a reading there may be compared with."""
         band = self.expected(finding, place)
-        context = context_of(
-            entry,
+        return context_of(
+            self.bench.knowledge.findings[finding],
             place,
             self.bench.profile,
             self.bench.grounded.places,
@@ -111,7 +121,6 @@ class Moment:
             self.tools.from_memory,
             None if band is None else band.mid,
         )
-        return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
 
     def expected(self, finding: str, place: str) -> Band | None:
         """What a sound one reads there now, at today's line; None where nobody can say.
@@ -226,6 +235,7 @@ class Moment:
             hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
             repeated=self._repeated(),
+            visit=visit_of(self),
         )
 
     def _repeated(self) -> tuple[tuple[str, str], ...]:
