@@ -138,7 +138,7 @@ def _sized(kind: FaultKind, cause: str, rng: np.random.Generator) -> FaultKind:
 
 
 def _even(rng: np.random.Generator, a: float, b: float) -> float:
-    return float(math.exp(rng.uniform(math.log(a), math.log(b))))
+    return float(math.exp(rng.uniform(*sorted((math.log(a), math.log(b))))))
 
 
 def drawn_amplifier(net: Netlist, rng: np.random.Generator) -> tuple[Netlist, Variants]:
