@@ -13,6 +13,8 @@ GRADED = ("times", "emission", "gas", "reservoir", "volts")
 """What can be more or less; a resistance as well (``ohm``)."""
 FROM_SOUND = ("times", "emission", "volts")
 """What is 1 in a sound part: a chain begins half-way from there."""
+LEAKS = ("15 Mohm", "150 Mohm")
+"""What an open resistor may still let through (carbon, dirt, a damp board; judgement)."""
 NEAR_SOUND = 1.25
 """No point is put nearer to sound than by this factor."""
 
@@ -42,7 +44,7 @@ def strata_of(faults: Sequence[Fault]) -> tuple[Stratum, ...]:
             members = sorted(members, key=lambda f: abs(_log(_size(f.kind, field))))
             if field == "ohm":
                 members.reverse()
-        row: list[Fault] = []
+        row = [_leaking(f, ohm) for f in members if _breaks(f) for ohm in LEAKS]
         if field in FROM_SOUND:
             first = _between(None, members[0], field)
             row += [first] if first is not None else []
@@ -53,6 +55,16 @@ def strata_of(faults: Sequence[Fault]) -> tuple[Stratum, ...]:
             row.append(fault)
         found += [Stratum(fault, number) for fault in row]
     return tuple(found)
+
+
+def _breaks(fault: Fault) -> bool:
+    return fault.kind.part == "resistor" and fault.kind.open
+
+
+def _leaking(fault: Fault, ohm: str) -> Fault:
+    """An open part that still lets a little through."""
+    kind = fault.kind.model_copy(update={"open": False, "ohm": ohm, "id": f"{fault.kind.id}_damp"})
+    return Fault(fault.part, kind, fault.place, fault.causes)
 
 
 def _size(kind: FaultKind, field: str) -> float | None:

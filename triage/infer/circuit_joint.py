@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 MADE = 1.5
 """A verdict this many times likelier than usual is made by the cause: the sound circuit is left."""
-BY_WORDS = 0.1
+BY_WORDS = 0.02
 """Chance that a cause fails in a way that the circuit's rows don't have: then its words serve."""
 
 
