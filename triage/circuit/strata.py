@@ -13,6 +13,8 @@ GRADED = ("times", "emission", "gas", "reservoir", "volts")
 """What can be more or less; a resistance as well (``ohm``)."""
 FROM_SOUND = ("times", "emission", "volts")
 """What is 1 in a sound part: a chain begins half-way from there."""
+DEAR = "reservoir"
+"""A supply's curve is anew for every size of this: its points are those of the file alone."""
 LEAKS = ("15 Mohm", "150 Mohm")
 """What an open resistor may still let through (carbon, dirt, a damp board; judgement)."""
 NEAR_SOUND = 1.25
@@ -49,7 +51,7 @@ def strata_of(faults: Sequence[Fault]) -> tuple[Stratum, ...]:
             first = _between(None, members[0], field)
             row += [first] if first is not None else []
         for i, fault in enumerate(members):
-            if i and field:
+            if i and field and field != DEAR:
                 middle = _between(members[i - 1], fault, field)
                 row += [middle] if middle is not None else []
             row.append(fault)
