@@ -151,9 +151,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     print(machine())
     began = time.perf_counter()
     rows, lost = (read_kept(args.read), 0) if args.read else drawn(args.n, args.seed)
-    print(
-        f"seed {args.seed}: {len(rows)} amplifiers in {time.perf_counter() - began:.0f} s, ", end=""
-    )
+    origin = f"read from {args.read.name}" if args.read else f"seed {args.seed}"
+    print(f"{origin}: {len(rows)} amplifiers in {time.perf_counter() - began:.0f} s, ", end="")
     print(f"without a point in ngspice: {lost}")
     if args.keep:
         data = {"made_by": "ngspice", "seed": args.seed, "rows": [plain(r) for r in rows]}

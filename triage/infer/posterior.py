@@ -22,12 +22,8 @@ from triage.infer.visits import Evidence, Item, RepairProof, log_sum, visits, wa
 __all__ = ["Evidence", "Item", "Known", "Model", "RepairProof", "State"]
 
 Floats = NDArray[np.float64]
-
-
 PROOF_IF_CURED = 0.98
 PROOF_OTHERWISE = 0.10
-
-
 Known = tuple[tuple[int, Item], ...]
 """Evidence items by finding, in order: what kept columns and joints are looked up by."""
 Cases = tuple[tuple[frozenset[int], ...], Floats]
