@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from triage.knowledge.load import Knowledge
     from triage.model.circuit import CircuitSpec
 
-SMALL = "Small signals: 1 kHz, controls full up, feedback open; hum at the speaker, RMS."
+SMALL = "Small signals (no clipping): 1 kHz, controls full up, feedback open; hum RMS."
 CAUTION = """Design values, not permission: read them only in the order that the session
 gives, with its gates."""
 
@@ -203,11 +203,11 @@ def as_data(
     }  # fmt: skip
 
 
-def _plain(value: float, unit: str) -> str:
-    """A value with its unit; volts below ten microvolts are none."""
+def _plain(value: float, unit: str, least: float = 1e-3) -> str:
+    """A value with its unit; volts below ``least`` are none."""
     from triage.units import format_si
 
-    if unit == "V" and abs(value) < 1e-5:
+    if unit == "V" and abs(value) < least:
         value = 0.0
     return format_si(value, unit) if unit or abs(value) < 1000.0 else f"{value:.0f}"
 
@@ -220,21 +220,23 @@ def as_text(
     signal_rows: list[Row] | None = None,
 ) -> str:
     """The table for a terminal of 80 columns."""
-    lines = [f"{spec.circuit}: {spec.says}"]
+    lines = [textwrap.fill(f"{spec.circuit}: {spec.says}", 78)]
     if state.line != 1.0 or state.pulled:
         out = f", without {', '.join(state.pulled)}" if state.pulled else ""
         lines.append(f"Line at {state.line:.0%} of {spec.line['nominal']}{out}.")
     if fault is not None:
         known = f" (cause: {fault.cause})" if fault.cause else ""
-        lines.append(f"Fault: {fault.says}{known}. * marks what leaves the band of sound ones.")
+        marks = f"Fault: {fault.says}{known}. * marks what leaves the band of sound ones."
+        lines.append(textwrap.fill(marks, 78))
     head = f"{'point':20}{'sound':>11}{'nine of ten':>24}"
     lines.append(head + (f"{'now':>12}" if fault else ""))
     for r in [*rows, *(signal_rows or [])]:
         if signal_rows and r is signal_rows[0]:
             lines.append(SMALL)
-        band = f"{_plain(r.low, r.unit)} .. {_plain(r.high, r.unit)}"
-        line = f"{r.point:20}{_plain(r.sound, r.unit):>11}{band:>24}"
+        least = 1e-5 if r in (signal_rows or []) else 1e-3
+        sound, low, high = (_plain(v, r.unit, least) for v in (r.sound, r.low, r.high))
+        line = f"{r.point:20}{sound:>11}{f'{low} .. {high}':>24}"
         if r.now is not None:
-            line += f"{_plain(r.now, r.unit):>12}" + (" *" if r.off else "")
+            line += f"{_plain(r.now, r.unit, least):>12}" + (" *" if r.off else "")
         lines.append(line)
     return "\n".join([*lines, CAUTION, ""])
