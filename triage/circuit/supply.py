@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -150,8 +149,20 @@ def supply_of(spec: SupplySpec, line: Mapping[str, str]) -> Supply:
     )
 
 
-@lru_cache(maxsize=256)
+KNOWN: dict[str, Curve] = {}
+"""Curves made or recalled, by what they were made of; a curve takes half a second to make."""
+
+
 def _curve(
+    kind: str, volts: float, hertz: float, ohm: float, diode: Diode, farad: float, sign: float
+) -> Curve:
+    of = repr((kind, volts, hertz, ohm, diode, farad, sign))
+    if of not in KNOWN:
+        KNOWN[of] = _made(kind, volts, hertz, ohm, diode, farad, sign)
+    return KNOWN[of]
+
+
+def _made(
     kind: str, volts: float, hertz: float, ohm: float, diode: Diode, farad: float, sign: float
 ) -> Curve:
     bare = Supply(kind, volts, hertz, ohm, diode, farad, Load())  # type: ignore[arg-type]
@@ -172,7 +183,7 @@ def _most(bare: Supply) -> float:
         left = steady(replace(bare, load=Load(ohm=bare.peak_v * SAG / amps))).dc_v / bare.peak_v
         if abs(left - SAG) < 0.05:
             return amps * left / SAG
-        amps *= 1.0 + (left - SAG)
+        amps *= (1.0 - SAG) / max(1.0 - left, 0.1)  # the fall grows about as the current
     return amps
 
 

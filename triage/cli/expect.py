@@ -60,6 +60,10 @@ def run(args: argparse.Namespace) -> int:
         from triage.cli.own import run as run_own
 
         return run_own(args)
+    from triage.cli.places import cache_path
+    from triage.store.curves import recall
+
+    recall(cache_path())
     knowledge = open_knowledge()
     spec = chosen(knowledge, args.circuit or "")
     net = build(spec, catalogue(knowledge.plain))
