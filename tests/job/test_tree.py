@@ -103,7 +103,7 @@ def test_the_ways_that_the_bystander_followed_lead_through_power() -> None:
 
 def test_the_bystander_objects_where_an_act_is_left_out() -> None:
     """The check can fail: without its discharges or without one gate a way is refused."""
-    found, at = tree("practice_amp", "novice", "it hums", 2), bench("practice_amp", "novice")
+    found, at = tree("practice_amp", "novice", "it hums", 3), bench("practice_amp", "novice")
     for left_out in ("discharged", "G2"):
         graph = found.graph.copy()
         for node in list(graph.nodes):

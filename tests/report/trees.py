@@ -15,8 +15,8 @@ TOOLS = ("multimeter", "limiter", "discharge_tool", "dummy_load", "spare_tubes")
 Job = tuple[str, str, str, int]
 JOBS: tuple[Job, ...] = (
     ("linden_hall", "hobbyist", "no sound", 2),
-    ("practice_amp", "novice", "it hums", 2),
-    ("dance_band", "technician", "one output tube glows red", 1),
+    ("practice_amp", "novice", "it hums", 3),
+    ("dance_band", "technician", "one output tube glows red", 2),
     ("linden_hall", "technician", "it smokes", 1),
 )
 
