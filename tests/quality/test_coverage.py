@@ -30,22 +30,24 @@ def bench() -> Setting:
 def test_the_arrays_rank_as_the_session_does(bench: Setting) -> None:
     """Signs, rules and findings that do not apply included, the ranking equals the model's.
 
-    Where a rule looks at a finding not asked whose sign was seen otherwise, to 1e-3.
+    Most draws agree to rounding; where a rule looks at a finding not asked whose sign was seen
+    otherwise, its share is approximated: to 5e-3.
     """
     tables, draw = bench.tables, np.random.default_rng(3)
     answers = tables.drawn(draw)
     asked = tables.applies(answers, draw.random(len(answers)) < 0.7)
     posterior = tables.posterior(answers, asked)
-    worst = 0.0
+    apart = []
     for row in range(0, len(posterior), 17):
         items = {}
         for f in np.flatnonzero(asked[:, row]).tolist():
             size = len(bench.grounded.instances[f].answers)
             items[f] = Item(tuple(float(a == answers[f, row]) for a in range(size)))
         state = tables.model.state(Evidence(items))
-        worst = max(worst, float(np.abs(state.posterior - posterior[row]).max()))
+        apart.append(float(np.abs(state.posterior - posterior[row]).max()))
 
-    assert worst < 1e-3
+    assert np.median(apart) < 1e-9
+    assert max(apart) < 5e-3
 
 
 def test_unshaken_draws_follow_the_tables(bench: Setting) -> None:
