@@ -1,200 +1,248 @@
-"""Small signals around the operating points: complex nodal analysis of many variants at once.
+"""Small signals around an operating point: gains from the input, and hum at the speaker by rate.
 
-Every part becomes its admittance at a frequency, every tube its slopes at its point, every supply its
-reservoir beside the slope of its curve. A transformer is ideal but for its windings' resistance and the
-inductance of its primary; its flux is one more unknown. Left out: capacitances between electrodes,
-leakage inductance, losses of iron and of capacitors. Good from some 20 Hz to a few kHz.
+Every tube is its slopes at the point found; capacitors, chokes and output transformers are what they
+are at the rate asked. Feedback from the speaker is left open, transformers are ideal but for the
+resistance of their windings, and capacities inside tubes are left out: good for middle and hum rates.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from triage.circuit.equations import Batch, Equations
 from triage.circuit.faults import Fault
-from triage.circuit.netlist import LEAK_S, Netlist
+from triage.circuit.netlist import Netlist
 from triage.circuit.solve import Solved, Variants
-from triage.measure.koren import flow, grid_current
-from triage.model.circuit import CHOKE, TransformerSpec
+from triage.circuit.supply import Curves
 from triage.units import value_of
 
 Floats = NDArray[np.float64]
-Complexes = NDArray[np.complex128]
-LEAST_OHM = 1e-3
-"""Resistance of a supply below this is taken as this."""
+Complex = NDArray[np.complex128]
+MIDDLE_HZ = 1000.0
+HEATER_V = 3.15
+"""Half of the volts of a 6.3 V heater: what its end has against a grounded middle."""
+STIFF_S = 1e4
+"""Conductance of what drives a node to given volts."""
 
 
 @dataclass(frozen=True)
-class Stored:
-    """Capacitances in F: of every branch, shape (members, branches), and of every reservoir,
-    shape (members, supplies)."""
+class Transformer:
+    """An output transformer: its windings among the branches, turns against the secondary, load."""
 
-    farads: Floats
-    reservoirs: Floats
+    name: str
+    branches: tuple[int, ...]
+    turns: tuple[float, ...]
+    load_ohm: float
 
-    @classmethod
-    def of(cls, net: Netlist, faults: Sequence[Fault | None]) -> Stored:
-        """One member for each fault; None is the sound circuit."""
-        farads = np.zeros((len(faults), len(net.branches)))
-        for i, part in enumerate(net.spec.parts.values()):
-            if part.kind == "capacitor":
-                farads[:, i] = value_of(part.value or "", "F")
-        whole = [value_of(supply.reservoir, "F") for supply in net.spec.supplies.values()]
-        reservoirs = np.tile(np.array(whole, dtype=np.float64), (len(faults), 1))
-        for member, fault in enumerate(faults):
-            if fault is None:
-                continue
-            kind = fault.kind
-            if kind.part == "capacitor":
-                share = 0.0 if kind.open else 1.0 if kind.farads is None else kind.farads
-                farads[member, net.branch(fault.part)] *= share
-            elif kind.part == "supply" and kind.reservoir is not None:
-                reservoirs[member, net.supplies.index(fault.part)] *= kind.reservoir
-        return cls(farads, reservoirs)
 
-    @classmethod
-    def spread(cls, net: Netlist, variants: Variants) -> Stored:
-        """Of sound amplifiers as they come: a capacitor's leak and capacity differ by one share."""
-        sound = cls.of(net, [None] * len(variants.line))
-        return cls(sound.farads * net.siemens / variants.siemens, sound.reservoirs)
+def transformers(net: Netlist) -> tuple[Transformer, ...]:
+    """Output transformers of a circuit; turns of each winding with its sense."""
+    found = []
+    for name, output in net.spec.outputs.items():
+        load = value_of(output.load, "ohm")
+        whole = np.sqrt(value_of(output.primary, "ohm") / load)
+        each = whole / len(output.windings)
+        found.append(
+            Transformer(
+                name,
+                tuple(net.branch(winding) for winding in output.windings),
+                tuple(sense * each for sense in output.windings.values()),
+                load,
+            )
+        )
+    return tuple(found)
+
+
+def farads(net: Netlist, faults: Sequence[Fault | None]) -> tuple[Floats, Floats]:
+    """Capacity of every part, shape (members, parts), and of every supply's reservoir, in F."""
+    parts = [
+        value_of(p.value, "F") if p.kind == "capacitor" and p.value is not None else 0.0
+        for p in net.spec.parts.values()
+    ]
+    stores = [value_of(s.reservoir, "F") for s in net.spec.supplies.values()]
+    of_parts = np.repeat(np.array(parts)[None, :], len(faults), axis=0)
+    of_supplies = np.repeat(np.array(stores)[None, :], len(faults), axis=0)
+    for member, fault in enumerate(faults):
+        if fault is None:
+            continue
+        if fault.kind.farads is not None:
+            of_parts[member, list(net.spec.parts).index(fault.part)] *= fault.kind.farads
+        if fault.kind.reservoir is not None:
+            of_supplies[member, net.supplies.index(fault.part)] *= fault.kind.reservoir
+    return of_parts, of_supplies
 
 
 @dataclass(frozen=True)
 class Small:
-    """Members around their points. Unsettled ones give NaN."""
+    """A batch ready for small signals; members first in every array.
+
+    ``real`` has the slopes of the nodes' currents, windings of output transformers left out, shape
+    (members, nodes, nodes); ``part_f`` and ``store_f`` see ``farads``; ``amps`` the supply currents.
+    """
 
     net: Netlist
     variants: Variants
-    stored: Stored
-    found: Solved
+    solved: Solved
+    real: Floats
+    part_f: Floats
+    store_f: Floats
 
-    def volts(self, amps: Complexes, hertz: float) -> Complexes:
-        """Volts of every node, shape (members, sources, nodes), for currents put into the nodes.
-
-        Parameters
-        ----------
-        amps : A into every node, shape (members or 1, sources, nodes).
-        hertz : Hz, > 0.
-        """
-        n = len(self.net.nodes)
-        matrix = self._matrix(hertz)
-        members, size = matrix.shape[:2]
-        into = np.zeros((members, amps.shape[1], size), dtype=complex)
-        into[:, :, :n] = amps
-        volts = np.full((members, amps.shape[1], n), np.nan + 0j)
-        ok = np.flatnonzero(self.found.settled)
-        solved = np.linalg.solve(matrix[ok], np.swapaxes(into[ok], 1, 2))
-        volts[ok] = np.swapaxes(solved, 1, 2)[:, :, :n]
-        return volts
-
-    def driven(self, nodes: Sequence[int], hertz: float) -> Complexes:
-        """Volts of every node for 1 V held at each of these nodes in turn.
-
-        Shape (members, driven nodes, nodes). What is fixed by a source of its own is what a current
-        makes there, scaled: the same as an ideal source of volts.
-        """
-        unit = np.zeros((1, len(nodes), len(self.net.nodes)), dtype=complex)
-        for row, node in enumerate(nodes):
-            unit[0, row, node] = 1.0
-        volts = self.volts(unit, hertz)
-        own = volts[:, np.arange(len(nodes)), list(nodes)]
-        return np.asarray(volts / own[:, :, None])
-
-    def _matrix(self, hertz: float) -> Complexes:
-        """Nodal admittances, the transformers' fluxes last; shape (members, size, size), S."""
-        net, n = self.net, len(self.net.nodes)
-        omega = 2.0 * np.pi * hertz
-        coils = coupled(net)
-        y = self._branches(omega)
-        size = n + len(net.spec.transformers)
-        incidence = np.zeros((len(net.branches), size + 1))
-        rows = np.arange(len(net.branches))
-        incidence[rows, net.ends[:, 0]] += 1.0  # the last column is ground (-1)
-        incidence[rows, net.ends[:, 1]] -= 1.0
-        at = incidence[:, :size]
-        for branch, (core, turns) in coils.items():
-            at[branch, n + core] = -turns  # current = siemens x (volts across - turns x flux)
-        matrix = np.einsum("pi,bp,pj->bij", at, y, at, optimize=True)
-        matrix[:, range(n), range(n)] += LEAK_S
-        for core, transformer in enumerate(net.spec.transformers.values()):
-            matrix[:, n + core, n + core] += 1.0 / (1j * omega * flux_henry(transformer))
-        supplies = self._supplies()
+    @classmethod
+    def of(
+        cls,
+        net: Netlist,
+        variants: Variants,
+        solved: Solved,
+        faults: Sequence[Fault | None] | None = None,
+    ) -> Small:
+        """Slopes at the points found. ``faults`` as the variants have them; None: all sound."""
+        members = len(variants.line)
+        equations = Equations.of(net)
+        batch = Batch(
+            variants.siemens.T, variants.emission.T, variants.gas.T,
+            Curves.of(variants.curves), variants.line,
+        )  # fmt: skip
+        x = np.nan_to_num(np.concatenate([solved.volts, solved.supply_a], axis=1).T)
+        _, slopes = equations.at(batch, equations.linear(batch), x)
+        n, s = len(net.nodes), len(net.fed)
+        real = np.zeros((members, n, n))
+        resistance = np.zeros((members, s))
+        for (i, j), slot in equations.pattern.slots.items():
+            if i < n and j < n:
+                real[:, i, j] = slopes[slot]
+            elif i >= n and i == j:
+                resistance[:, i - n] = slopes[slot]
         for k, node in enumerate(net.fed):
-            matrix[:, node, node] += supplies[:, k] + 1j * omega * self.stored.reservoirs[:, k]
-        matrix[:, :n, :n] += self._tubes()
-        return np.asarray(matrix)
+            real[:, node, node] += 1.0 / np.maximum(resistance[:, k], 1e-6)
+        for transformer in transformers(net):
+            for branch in transformer.branches:
+                _join(real, net, branch, -variants.siemens[:, branch])
+        of_parts, of_supplies = farads(net, faults or [None] * members)
+        return cls(net, variants, solved, real, of_parts, of_supplies)
 
-    def _branches(self, omega: float) -> Complexes:
-        y = self.variants.siemens + 1j * omega * self.stored.farads
-        for i, part in enumerate(self.net.spec.parts.values()):
-            if part.kind == "choke":
-                reactance = 1j * omega * value_of(part.value or CHOKE, "H")
-                y[:, i] = 1.0 / (1.0 / self.variants.siemens[:, i] + reactance)
-        return np.asarray(y)
+    def response(
+        self, hertz: float, into: Sequence[tuple[int, Floats | float]], stiff: bool
+    ) -> Complex:
+        """Volts of all nodes and, behind them, of all speakers, RMS as put in, at one rate.
 
-    def _supplies(self) -> Floats:
-        """Conductance of every supply behind its reservoir: one over the slope of its curve."""
-        variants, amps = self.variants, self.found.supply_a
-        found = np.zeros((len(variants.line), len(self.net.supplies)))
-        for member, curves in enumerate(variants.curves):
-            for k, curve in enumerate(curves):
-                if self.found.settled[member]:
-                    line = max(float(variants.line[member]), 1e-6)
-                    slope = float(curve.at(np.array([amps[member, k] / line]))[1][0])
-                    found[member, k] = 1.0 / max(-slope, LEAST_OHM)
-        return found
+        ``into``: nodes and what is put into each, a current in A; volts, where ``stiff``. Shape
+        (members, nodes + outputs).
+        """
+        net, n = self.net, len(self.net.nodes)
+        outputs = transformers(net)
+        windings = [(o, b, turns) for o, t in enumerate(outputs)
+                    for b, turns in zip(t.branches, t.turns, strict=True)]  # fmt: skip
+        members, size = len(self.real), n + len(outputs) + len(windings)
+        matrix = np.zeros((members, size, size), dtype=complex)
+        matrix[:, :n, :n] = self.real
+        omega = 2.0 * np.pi * hertz
+        for at, part in enumerate(net.spec.parts.values()):
+            if part.kind == "capacitor":
+                _join(matrix, net, at, 1j * omega * self.part_f[:, at])
+            elif part.kind == "choke" and part.value is not None:
+                g = self.variants.siemens[:, at]
+                _join(matrix, net, at, 1.0 / (1.0 / g + 1j * omega * value_of(part.value, "H")) - g)
+        for k, node in enumerate(net.fed):
+            matrix[:, node, node] += 1j * omega * self.store_f[:, k]
+        for o, output in enumerate(outputs):
+            matrix[:, n + o, n + o] = -1.0 / output.load_ohm
+        for w, (o, branch, turns) in enumerate(windings):
+            row = n + len(outputs) + w
+            for node, sign in zip(net.ends[branch].tolist(), (1.0, -1.0), strict=True):
+                if node >= 0:
+                    matrix[:, node, row] += sign
+                    matrix[:, row, node] += sign
+            matrix[:, row, row] -= 1.0 / self.variants.siemens[:, branch]
+            matrix[:, row, n + o] -= turns
+            matrix[:, n + o, row] += turns
+        given = np.zeros((members, size, 1), dtype=complex)
+        for node, amount in into:
+            given[:, node, 0] += np.asarray(amount) * (STIFF_S if stiff else 1.0)
+            if stiff:
+                matrix[:, node, node] += STIFF_S
+        return np.asarray(np.linalg.solve(matrix, given)[:, : n + len(outputs), 0])
 
-    def _tubes(self) -> Floats:
-        """Conductances of all tubes between the nodes, shape (members, nodes, nodes)."""
-        n = len(self.net.nodes)
-        volts = np.nan_to_num(self.found.volts)
-        whole = np.zeros((len(volts), n + 1, n + 1))  # the last row and column are ground
+    def gains(self, channel: str, hertz: float = MIDDLE_HZ) -> Complex:
+        """Gain from a channel's input to every node and speaker, shape (members, nodes + outputs).
 
-        def put(into: int, out: int, by: int, against: int, siemens: Floats) -> None:
-            for node, sign in ((into, 1.0), (out, -1.0)):
-                whole[:, node, by] += sign * siemens
-                whole[:, node, against] -= sign * siemens
+        Raises
+        ------
+        CircuitError : the input's node does not exist.
+        """
+        return self.response(hertz, [(self.net.node(self.net.spec.inputs[channel]), 1.0)], True)
 
-        def at(node: int) -> Floats:
-            return volts[:, node] if node >= 0 else np.zeros(len(volts))
+    def hum(self) -> dict[float, Floats]:
+        """Hum of every speaker by rate in Hz, V RMS, shape (members, outputs).
 
-        for t, tube in enumerate(self.net.tubes):
-            share, gas = self.variants.emission[:, t], self.variants.gas[:, t]
-            p, g, s, k = tube.plate, tube.grid, tube.screen, tube.cathode
-            here = flow(tube.model, at(p) - at(k), at(g) - at(k), at(s) - at(k))
-            _, steep = grid_current(tube.model, at(g) - at(k))
-            put(g, k, g, k, steep * share)
-            pentode = tube.model.kind == "pentode"
-            for by, siemens in ((g, here.gm), (p, here.gp), (s, here.gs)):
-                if by != s or pentode:
-                    put(p, k, by, k, siemens * share)
-                    put(k, g, by, k, siemens * share * gas)  # gas: out of the grid
-            if pentode:
-                put(s, k, g, k, here.screen_gm * share)
-                put(s, k, s, k, here.screen_gs * share)
-        return whole[:, :n, :n]
+        Ripple of the supplies, carried on from their reservoirs, and at the rate of the mains what
+        leaks from heaters into cathodes (their ends at 3.15 V). Sources of one rate are added as
+        powers, since their phases are not known.
+        """
+        net, n = self.net, len(self.net.nodes)
+        power: dict[float, Floats] = {}
+        outputs = len(net.spec.outputs)
+        mains = value_of(net.spec.line["hertz"], "Hz")
+        for k, node in enumerate(net.fed):
+            amps = np.nan_to_num(self.solved.supply_a[:, k]) / np.maximum(self.variants.line, 1e-6)
+            curves = [row[k] for row in self.variants.curves]
+            ripple = np.array([c.ripple_at(float(a)) for c, a in zip(curves, amps, strict=True)])
+            for hertz in sorted({c.ripple_hz for c in curves}):
+                here = np.array([c.ripple_hz == hertz for c in curves])
+                out = self.response(hertz, [(node, 1.0)], False)
+                carried = np.abs(out[:, n:] / out[:, node : node + 1])
+                volts = carried * (ripple * self.variants.line * here)[:, None]
+                power[hertz] = power.get(hertz, np.zeros((len(ripple), outputs))) + volts**2
+        for tube in net.tubes:
+            leak = self.variants.siemens[:, net.branch(f"{tube.name}.cathode_heater")]
+            if tube.cathode >= 0 and np.max(leak) > 1e-9:
+                out = self.response(mains, [(tube.cathode, leak * HEATER_V)], False)
+                before = power.get(mains, np.zeros((len(leak), outputs)))
+                power[mains] = before + np.abs(out[:, n:]) ** 2
+        return {hertz: np.sqrt(found) for hertz, found in sorted(power.items())}
 
 
-def coupled(net: Netlist) -> dict[int, tuple[int, float]]:
-    """Branches that are windings of a transformer: which one, and their turns.
+def _join(matrix: Any, net: Netlist, branch: int, g: Any) -> None:
+    """Add a branch's admittance, one for each member; in place."""
+    a, b = net.ends[branch].tolist()
+    for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
+        if i >= 0 and j >= 0:
+            matrix[:, i, j] = matrix[:, i, j] + sign * g
 
-    A speaker's winding has one turn; the whole primary the root of load over speaker. Turns count
-    from a branch's first end to its second, as the volts do.
+
+@dataclass(frozen=True)
+class Signal:
+    """One gain (unit empty) or hum (V RMS), of every member."""
+
+    point: str
+    says: str
+    unit: str
+    values: Floats
+
+
+def signals(small: Small) -> list[Signal]:
+    """Gain of each channel to its plates and speakers, and hum of each speaker by rate.
+
+    A gain below a thousandth is not listed where the middling member has none (another channel's).
     """
-    found: dict[int, tuple[int, float]] = {}
-    for core, (name, transformer) in enumerate(net.spec.transformers.items()):
-        load, speaker = (value_of(x, "ohm") for x in (transformer.load, transformer.speaker))
-        turns = float(np.sqrt(load / speaker)) / len(transformer.primary)
-        for winding, sign in zip(transformer.primary, (-1.0, 1.0), strict=False):
-            found[net.branch(winding)] = (core, sign * turns)
-        found[net.branch(f"{name}.secondary")] = (core, 1.0)
-    return found
-
-
-def flux_henry(transformer: TransformerSpec) -> float:
-    """Inductance of the primary as one turn of the secondary sees it, H."""
-    load, speaker = (value_of(x, "ohm") for x in (transformer.load, transformer.speaker))
-    return value_of(transformer.henry, "H") * speaker / load
+    net, n = small.net, len(small.net.nodes)
+    names = list(net.spec.outputs)
+    rows: list[Signal] = []
+    for channel in net.spec.inputs:
+        found = np.abs(small.gains(channel))
+        several = len(net.spec.inputs) > 1
+        for tube in net.tubes:
+            if found[0, tube.plate] > 1e-3 and tube.plate >= 0:
+                point = f"gain {tube.name}" + (f" ({channel})" if several else "")
+                rows.append(Signal(point, "input to plate, 1 kHz", "", found[:, tube.plate]))
+        for o, name in enumerate(names):
+            if not several or name == channel:
+                rows.append(Signal(f"gain out {name}", "input to speaker", "", found[:, n + o]))
+    for hertz, volts in small.hum().items():
+        for o, name in enumerate(names):
+            rows.append(Signal(f"hum {hertz:.0f} Hz {name}", "at the speaker", "V", volts[:, o]))
+    return rows
