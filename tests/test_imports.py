@@ -17,7 +17,7 @@ LAYERS: tuple[frozenset[str], ...] = tuple(
     frozenset(names.split())
     for names in (
         "errors",
-        "units spelling",
+        "units spelling log_sum",
         "words",
         "model",
         "safety knowledge measure",

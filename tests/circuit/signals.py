@@ -24,8 +24,8 @@ from triage.circuit.spice_signals import signal_netlist
 
 KEPT = Path(__file__).with_name("kept_signals.json")
 EVERY = 11
-LEAST_GAIN = 1e-2
-"""A plate that answers less than this is another channel's."""
+LEAST_GAIN = 0.05
+"""A plate that answers less than this is another channel's, or its tube is as good as cut off."""
 
 
 @lru_cache(maxsize=8)

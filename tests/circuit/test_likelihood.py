@@ -47,7 +47,7 @@ def visit(fault: Fault | None = None, times: float = 1.0, **more: object) -> Vis
         Reading(key, times * float(likelihood().taps[key].values(net, found, variants)[0]), 0.1)
         for key in KEYS
     )
-    return replace(Visit(readings, {}), **more)  # type: ignore[arg-type]
+    return replace(Visit(readings, {}), **more)  # type: ignore[arg-type]  # any field
 
 
 @pytest.mark.published("seen", "SciPy, scipy.stats.multivariate_normal")

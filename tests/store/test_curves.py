@@ -53,7 +53,7 @@ def test_a_damaged_file_is_not_believed(tmp_path: Path, curve: Curve, spoil: obj
     keep(tmp_path, 0)
     path = file_in(tmp_path)
     rows = json.loads(path.read_text(encoding="utf-8"))
-    spoil(next(iter(rows.values())))  # type: ignore[operator]
+    spoil(next(iter(rows.values())))  # type: ignore[operator]  # a function of the row
     path.write_text(json.dumps(rows), encoding="utf-8")
     supply.KNOWN.clear()
 

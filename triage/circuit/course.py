@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from triage.circuit.netlist import LEAK_S, Netlist
+from triage.circuit.netlist import LEAK_S, Netlist, join
 from triage.circuit.solve import Variants, solve
 from triage.errors import CircuitError
 from triage.units import value_of
@@ -24,8 +24,8 @@ WARM_S, SPREAD_S = 11.0, 1.8
 """When an indirectly heated tube gives half of its current, and how quickly that grows."""
 LEAST_SHARE = 1e-6
 SAFE_V = (50.0, 10.0)
-"""Volts whose time is told: below the first a hand comes to no harm on dry skin, as the trade has it;
-the second is what a capacitor is proven to before it is touched."""
+"""Volts whose time is told: a limit that is often named, and the one to which the gates want every
+capacitor read. Common practice, no source. Neither time stands in for the reading."""
 STEPS = 2000
 LONGEST_S = 36_000.0
 
@@ -45,12 +45,12 @@ class Warming:
 
 @dataclass(frozen=True)
 class Bleeding:
-    """Of one supply's node: volts at switching off, seconds until below each of ``SAFE_V``.
+    """Of one supply, or of the node that stays charged longest: volts at switching off, and times.
 
-    A time is None where it takes more than ten hours.
+    ``seconds``: until below each of ``SAFE_V``; None where it takes more than ten hours.
     """
 
-    supply: str
+    point: str
     from_v: float
     seconds: tuple[float | None, ...]
 
@@ -84,10 +84,10 @@ def warming(net: Netlist, line: float = 1.0) -> Warming:
 
 
 def bleeding(net: Netlist, line: float = 1.0) -> list[Bleeding]:
-    """How long every supply's node stays charged once the mains is off and the tubes are cold.
+    """How long the supplies stay charged once the mains is off and the tubes are cold.
 
-    Implicit Euler in steps that grow with time; switched off at the highest volts, before any tube
-    has warmed up.
+    The last row is of the node that takes longest, which may lie far behind them. Implicit Euler in
+    steps that grow with time; switched off at the highest volts, before any tube has warmed up.
 
     Raises
     ------
@@ -101,8 +101,8 @@ def bleeding(net: Netlist, line: float = 1.0) -> list[Bleeding]:
         farad = (
             value_of(part.value, "F") if part.kind == "capacitor" and part.value is not None else 0
         )
-        _join(g, net.ends[i].tolist(), float(net.siemens[i]))
-        _join(c, net.ends[i].tolist(), farad)
+        join(g, net.ends[i].tolist(), float(net.siemens[i]))
+        join(c, net.ends[i].tolist(), farad)
     for node, supply in zip(net.fed, net.spec.supplies.values(), strict=True):
         c[node, node] += value_of(supply.reservoir, "F")
     times = np.geomspace(1e-3, LONGEST_S, STEPS)
@@ -112,12 +112,18 @@ def bleeding(net: Netlist, line: float = 1.0) -> list[Bleeding]:
         step = now - before
         volts = np.linalg.solve(c / step + g, c @ volts / step)
         course.append(np.abs(volts))
-    table = np.array(course)
-    found = []
-    for node, name in zip(net.fed, net.supplies, strict=True):
-        below = tuple(_below(table[:, node], np.concatenate([[0.0], times]), v) for v in SAFE_V)
-        found.append(Bleeding(name, float(start[node]), below))
-    return found
+    table, at = np.array(course), np.concatenate([[0.0], times])
+
+    def row(node: int, name: str) -> Bleeding:
+        below = tuple(_below(table[:, node], at, v) for v in SAFE_V)
+        return Bleeding(name, float(start[node]), below)
+
+    def waits(one: Bleeding) -> float:
+        return np.inf if one.seconds[-1] is None else one.seconds[-1]
+
+    found = [row(node, name) for node, name in zip(net.fed, net.supplies, strict=True)]
+    longest = max((row(node, f"longest: {name}") for node, name in enumerate(net.nodes)), key=waits)
+    return [*found, longest]
 
 
 def _below(volts: Floats, times: Floats, limit: float) -> float | None:
@@ -131,10 +137,3 @@ def _below(volts: Floats, times: Floats, limit: float) -> float | None:
     a, b = np.log(volts[last]), np.log(max(float(volts[last + 1]), 1e-12))
     share = (a - np.log(limit)) / (a - b)
     return float(times[last] + share * (times[last + 1] - times[last]))
-
-
-def _join(matrix: Floats, ends: list[int], amount: float) -> None:
-    a, b = ends
-    for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
-        if i >= 0 and j >= 0:
-            matrix[i, j] += sign * amount

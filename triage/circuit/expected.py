@@ -109,7 +109,7 @@ class Expected:
             ripple = np.array([curve.ripple_at(float(a)) for a in np.nan_to_num(amps)])
             put("ripple", supply.reservoir_place, ripple)
         for node, place in spec.names.items():
-            finding = "bias_source" if place in _minus_places(self.net) else "node_volts"
+            finding = "bias_source" if place in self.net.spec.minus_places else "node_volts"
             put(finding, place, volts(node))
         fixed = any(supply.minus for supply in spec.supplies.values())
         for tube in spec.tubes.values():
@@ -118,7 +118,3 @@ class Expected:
             if fixed and tube.screen is not None:
                 put("bias_at_pin", tube.place, volts(tube.grid))
         return bands
-
-
-def _minus_places(net: Netlist) -> set[str]:
-    return {s.place for s in net.spec.supplies.values() if s.minus and s.place is not None}

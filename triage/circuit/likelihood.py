@@ -24,6 +24,7 @@ from triage.circuit.netlist import Netlist
 from triage.circuit.solve import Solved, Variants, solve
 from triage.circuit.strata import Stratum, strata_of
 from triage.circuit.taps import Key, Tap, put_on, taps, tubes_out, with_meters
+from triage.log_sum import log_sum
 
 Floats = NDArray[np.float64]
 SAMPLES = 16
@@ -112,6 +113,8 @@ class Likelihood:
     net: Netlist
     faults: Sequence[Fault]
     kept: dict[tuple[Key, float], Floats] = field(default_factory=dict)
+    judged: dict[Key, tuple[object, dict[str, float]]] = field(default_factory=dict)
+    """The background's share of each answer, and what it was judged with; see ``job.visit``."""
 
     @cached_property
     def taps(self) -> Mapping[Key, Tap]:
@@ -239,8 +242,8 @@ class Likelihood:
             for cause in stratum.fault.causes:
                 members.setdefault((cause, stratum.fault.place or ""), []).append(i)
         share = {key: math.log(len(rows)) for key, rows in members.items()}
-        joint = {key: float(_summed(logs[rows])) - share[key] for key, rows in members.items()}
-        each = {key: _summed(alone[rows]) - share[key] for key, rows in members.items()}
+        joint = {key: float(log_sum(logs[rows])) - share[key] for key, rows in members.items()}
+        each = {key: log_sum(alone[rows]) - share[key] for key, rows in members.items()}
         return joint, each
 
     def _covariances(
@@ -298,12 +301,6 @@ def _near(net: Netlist, variants: Variants) -> Solved:
     return solve(net, variants, first)
 
 
-def _summed(logs: Floats) -> Floats:
-    """Log of the sum along the first axis."""
-    top = np.max(logs, axis=0)
-    return np.asarray(top + np.log(np.exp(logs - top).sum(axis=0)))
-
-
 def background_grid(sound: float, count: int = 40) -> list[tuple[float, float]]:
     """The background as points of equal weight in its two parts: (log scale, weight)."""
     quantile = NormalDist().inv_cdf
@@ -337,5 +334,5 @@ def _joined(gap: Floats, cov: Floats, background: Floats) -> Floats:
     given = -0.5 * ((solved * var) ** 2 / var + np.log(2.0 * math.pi * var))
     slip = over[:, None] - given + background
     one = math.log(SLIP) + (n - 1) * math.log(1.0 - SLIP)
-    fits = np.logaddexp(over + n * math.log(1.0 - SLIP), _summed(slip.T) + one)
+    fits = np.logaddexp(over + n * math.log(1.0 - SLIP), log_sum(slip.T) + one)
     return np.asarray(np.logaddexp(math.log(FAITH) + fits, math.log(1.0 - FAITH)))

@@ -75,6 +75,17 @@ class Netlist:
         return self.branches.index(name)
 
 
+def join(matrix: Any, ends: Sequence[int], amount: Any) -> None:
+    """Add an admittance between two nodes to a nodal matrix, in place; -1 is ground.
+
+    ``matrix`` has shape (..., nodes, nodes), ``amount`` its leading shape (or is one number).
+    """
+    a, b = ends
+    for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
+        if i >= 0 and j >= 0:
+            matrix[..., i, j] = matrix[..., i, j] + sign * amount
+
+
 def conductance(kind: str, value: str | None, ohm: str | None) -> float:
     """Conductance of a sound part at DC, in S."""
     if kind == "capacitor":

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from triage.circuit.equations import Batch, Equations
 from triage.circuit.faults import Fault
-from triage.circuit.netlist import Netlist
+from triage.circuit.netlist import Netlist, join
 from triage.circuit.solve import Solved, Variants
 from triage.circuit.supply import Curves
 from triage.units import value_of
@@ -121,7 +120,7 @@ class Small:
             real[:, node, node] += 1.0 / np.maximum(resistance[:, k], 1e-6)
         for transformer in transformers(net):
             for branch in transformer.branches:
-                _join(real, net, branch, -variants.siemens[:, branch])
+                join(real, net.ends[branch].tolist(), -variants.siemens[:, branch])
         of_parts, of_supplies = farads(net, faults or [None] * members)
         return cls(net, variants, solved, real, of_parts, of_supplies)
 
@@ -143,10 +142,14 @@ class Small:
         omega = 2.0 * np.pi * hertz
         for at, part in enumerate(net.spec.parts.values()):
             if part.kind == "capacitor":
-                _join(matrix, net, at, 1j * omega * self.part_f[:, at])
+                join(matrix, net.ends[at].tolist(), 1j * omega * self.part_f[:, at])
             elif part.kind == "choke" and part.value is not None:
                 g = self.variants.siemens[:, at]
-                _join(matrix, net, at, 1.0 / (1.0 / g + 1j * omega * value_of(part.value, "H")) - g)
+                join(
+                    matrix,
+                    net.ends[at].tolist(),
+                    1.0 / (1.0 / g + 1j * omega * value_of(part.value, "H")) - g,
+                )
         for k, node in enumerate(net.fed):
             matrix[:, node, node] += 1j * omega * self.store_f[:, k]
         for o, output in enumerate(outputs):
@@ -204,14 +207,6 @@ class Small:
                 before = power.get(mains, np.zeros((len(leak), outputs)))
                 power[mains] = before + np.abs(out[:, n:]) ** 2
         return {hertz: np.sqrt(found) for hertz, found in sorted(power.items())}
-
-
-def _join(matrix: Any, net: Netlist, branch: int, g: Any) -> None:
-    """Add a branch's admittance, one for each member; in place."""
-    a, b = net.ends[branch].tolist()
-    for i, j, sign in ((a, a, 1.0), (b, b, 1.0), (a, b, -1.0), (b, a, -1.0)):
-        if i >= 0 and j >= 0:
-            matrix[:, i, j] = matrix[:, i, j] + sign * g
 
 
 @dataclass(frozen=True)

@@ -127,7 +127,7 @@ def signal_table(net: Netlist, fault: Fault | None = None, state: State | None =
         table.append(
             Row(row.point, row.says, row.unit, float(row.values[0]), float(low), float(high), value)
         )
-    for point in now.keys() - {row.point for row in rows}:
+    for point in sorted(now.keys() - {row.point for row in rows}):
         table.append(Row(point, "at the speaker", "V", 0.0, 0.0, 0.0, now[point]))
     return table
 

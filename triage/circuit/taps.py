@@ -69,7 +69,7 @@ def taps(net: Netlist) -> dict[Key, Tap]:
         if place is not None and node >= 0:
             found[(finding, place)] = Tap("V", node, out)
 
-    minus = {s.place for s in spec.supplies.values() if s.minus and s.place is not None}
+    minus = spec.minus_places
     for k, supply in enumerate(spec.supplies.values()):
         if k == 0:
             put("b_plus", "amp", net.fed[0])

@@ -47,10 +47,12 @@ def built_in(knowledge: Knowledge, ident: str) -> Profile:
 
 def new_desk(knowledge: Knowledge, profile: Profile, folder: Path | None = None) -> Desk:
     """A new job, kept in ``folder`` (the person's own by default) from its first line on."""
-    from triage.store.curves import recall
     from triage.store.desks import begin
 
-    recall(cache_path())
+    if profile.circuit is not None:
+        from triage.store.curves import recall
+
+        recall(cache_path())
     return begin(knowledge, profile, folder or jobs_path())
 
 
@@ -61,11 +63,14 @@ def kept_desk(knowledge: Knowledge, name: str) -> Desk:
     ------
     JournalError : there is no such job, or its record cannot be read as it stands.
     """
-    from triage.store.curves import recall
     from triage.store.desks import resume
 
-    recall(cache_path())
-    return resume(knowledge, jobs_path(), name)
+    desk = resume(knowledge, jobs_path(), name)
+    if desk.bench.profile.circuit is not None:
+        from triage.store.curves import recall
+
+        recall(cache_path())
+    return desk
 
 
 def kept_jobs() -> Sequence[tuple[str, str]]:

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from triage.infer.components import Component, build, conditional, joint
 from triage.infer.ground import Grounded
-from triage.infer.visits import Evidence, Item, RepairProof, log_sum, visits, ways
+from triage.infer.visits import Evidence, Item, RepairProof, visits, ways
+from triage.log_sum import log_sum
 
 __all__ = ["Evidence", "Item", "Known", "Model", "RepairProof", "State"]
 

@@ -123,9 +123,3 @@ def ways(looks: tuple[Visit, ...], goes: Floats) -> tuple[Way, ...]:
             findings = frozenset(f for i in chosen for f in looks[i].findings)
             found.append(Way(findings, weight))
     return tuple(found)
-
-
-def log_sum(logs: Floats) -> Floats:
-    """Log of the sum over the first axis of the exponentials."""
-    top = logs.max(axis=0)
-    return np.asarray(top + np.log(np.exp(logs - top).sum(axis=0)))

@@ -86,6 +86,10 @@ def _shares(moment: Moment, likelihood: Likelihood, given: Answered) -> dict[str
     unit, tap = UNITS[finding.takes.reading], likelihood.taps[key]
     sound = float(tap.scale(likelihood.sound(key)))
     context: Context = moment.context(*key, moment.earlier(*key))
+    judged_with = (context, moment.tools.meter)
+    was, kept = likelihood.judged.get(key, (None, {}))
+    if was == judged_with:
+        return kept
     shares: dict[str, float] = {}
     for y, weight in background_grid(sound):
         value = tap.floor * math.sinh(y)
@@ -93,4 +97,5 @@ def _shares(moment: Moment, likelihood: Likelihood, given: Answered) -> dict[str
         judged = judge_reading(finding, typed, moment.tools.meter, context, keep=True)
         for answer, chance in judged.chances:
             shares[answer] = shares.get(answer, 0.0) + weight * chance
+    likelihood.judged[key] = (judged_with, shares)
     return shares

@@ -100,6 +100,11 @@ class CircuitSpec(Frozen):
     outputs: dict[str, OutputSpec] = Field(default_factory=dict)
     source: list[Source] = Field(min_length=1)
 
+    @property
+    def minus_places(self) -> frozenset[str]:
+        """Places of the supplies below the chassis."""
+        return frozenset(s.place for s in self.supplies.values() if s.minus and s.place is not None)
+
     @model_validator(mode="after")
     def _outputs_have_their_windings(self) -> CircuitSpec:
         for name, output in self.outputs.items():

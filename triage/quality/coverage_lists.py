@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from triage.assess import Bench
-from triage.infer.visits import Evidence, log_sum, visits, ways
+from triage.infer.visits import Evidence, visits, ways
 from triage.knowledge.load import Knowledge
+from triage.log_sum import log_sum
 from triage.model.case import Case
 from triage.quality.coverage import Setting
 from triage.quality.replay import find_cases, given, load_case, profile_of

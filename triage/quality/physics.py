@@ -106,7 +106,7 @@ def readings(net: Netlist, variants: Variants, profile: Profile) -> dict[Key, fl
         return {}
     by_point = {name: float(values[0]) for name, _, _, values in points(net, found, variants)}
     got: dict[Key, float] = {}
-    minus = {s.place for s in net.spec.supplies.values() if s.minus}
+    minus = net.spec.minus_places
     for k, (name, supply) in enumerate(net.spec.supplies.items()):
         if k == 0:
             got[("b_plus", "amp")] = by_point[name]
@@ -157,7 +157,7 @@ def signal_readings(net: Netlist, variants: Variants, fault: Fault | None) -> di
     for o, channel in enumerate(net.spec.outputs):
         total = sum(float(volts[0, o]) ** 2 for volts in hum.values())
         got[("hum_at_load", channel)] = float(np.sqrt(total))
-    bias = {node for node, place in net.spec.names.items() if place in _minus(net)}
+    bias = {node for node, place in net.spec.names.items() if place in net.spec.minus_places}
     for k, supply in enumerate(net.spec.supplies.values()):
         curve, place = variants.curves[0][k], supply.reservoir_place
         if place is not None and not supply.minus:
@@ -169,10 +169,6 @@ def signal_readings(net: Netlist, variants: Variants, fault: Fault | None) -> di
                 share = abs(out[net.node(node)] / out[net.fed[k]])
                 got[("bias_ripple", supply.place)] = float(share * ripple)
     return got
-
-
-def _minus(net: Netlist) -> set[str]:
-    return {s.place for s in net.spec.supplies.values() if s.minus and s.place is not None}
 
 
 def _cap_lifted(net: Netlist, variants: Variants, name: str) -> float:
