@@ -127,10 +127,10 @@ def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
         findings = open_yields(candidate, situation.asked, situation.applicable)
         if not findings:
             continue
-        procedure = candidate.procedure
-        if procedure.id not in extra:
-            extra[procedure.id] = gatekeeper.extra_cost(procedure)
-        more = extra[procedure.id]
+        procedure, named = candidate.procedure, candidate.key[0]
+        if named not in extra:
+            extra[named] = gatekeeper.extra_cost(procedure)
+        more = extra[named]
         if more is None:
             continue
         cost = procedure_cost(procedure, weights, len(candidate.places)) + more
