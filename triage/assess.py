@@ -18,7 +18,7 @@ from triage.knowledge.load import Knowledge
 from triage.model.base import RESERVED_ANSWERS
 from triage.model.profile import Profile
 from triage.plan.advise import Advice, Adviser, Gatekeeper, Situation, advise
-from triage.plan.candidates import Candidate, ground_procedures, warm
+from triage.plan.candidates import Candidate, ground_done_before, ground_procedures, warm
 from triage.plan.costs import RepairGroups
 from triage.plan.repeats import SURPRISED
 from triage.rules import reference
@@ -53,6 +53,11 @@ class Bench:
         warm(model, candidates)
         groups = RepairGroups(grounded)
         return cls(knowledge, profile, grounded, model, groups, candidates, engine, adviser)
+
+    @cached_property
+    def done_before(self) -> tuple[Candidate, ...]:
+        """Steps that somebody, this person or another, may have done before the job."""
+        return ground_done_before(self.grounded)
 
     @cached_property
     def circuit(self) -> Expected | None:
@@ -203,10 +208,7 @@ def assess(
     rounds = run_rounds(
         bench.engine, facts, grounded.places, lambda firing: _derived(bench, firing)
     )
-    derived = [
-        Observation(finding, place, answer)
-        for place, finding, answer in sorted(rounds.facts - facts)
-    ]
+    derived = [Observation(name, at, said) for at, name, said in sorted(rounds.facts - facts)]
     gathered = gather(
         grounded, [*observations, *derived], complaint_told=complaint_told, proofs=proofs
     )

@@ -25,7 +25,7 @@ from triage.knowledge.load import Knowledge, load
 from triage.knowledge.paths import knowledge_dir
 from triage.model.entries import Procedure, Repair
 from triage.model.profile import Owner
-from triage.plan.candidates import Candidate
+from triage.plan.candidates import MEMORY, Candidate
 
 AMPLIFIERS = ("linden_hall", "grandmothers_console", "practice_amp", "shelf_set", "dance_band")
 OWNERS = (
@@ -110,7 +110,7 @@ class Person:
         self.shadow = Shadow(nodes, {place.id for place in places.of_kind(MAINS)})
         self.kept: list[Event] = []
         self.now = 1000.0
-        self.session = Session(self.bench, self._keep, self._clock)
+        self.session = Session(self.bench, self._keep, self._clock, asks_what_was_done=led)
         self.session.begin()
         self.calm = 0.0 if seed % 3 == 0 else 0.92
         self.goal = self._any_step()
@@ -146,7 +146,8 @@ class Person:
         self.counts.seen[view.sort] += 1
         known = self.bench.knowledge
         entry: Procedure | Repair | None = None
-        if view.sort == "step":
+        asleep = view.ident.endswith(MEMORY) and view.title.startswith("From memory: ")
+        if view.sort == "step" and not asleep:
             entry = next(c.procedure for c in self.bench.candidates if c.key[0] == view.ident)
         elif view.sort == "repair":
             entry = known.repairs[view.ident]
@@ -239,6 +240,8 @@ class Person:
         if view.sort == "complaint":
             session.complaint(self.draw.choice(COMPLAINTS))
             session.complaint_over()
+        elif view.sort == "already":
+            session.already(self.draw.choice(("none", "1", "2 3", "1 4 more", "5 6 7", "8 9")))
         elif view.sort == "act" and not self.led and not self.shadow.hazards:
             if not session.state.pending:
                 self.confirm(view)

@@ -79,6 +79,23 @@ VIEWS: dict[str, View] = {
     "hazard": View(
         "hazard", "Red plate", power="idle", lines=("Switch off now.",), ident="red_plate"
     ),
+    "already": View(
+        "already",
+        "What was tried before?",
+        power="unplugged",
+        banner=("unplugged",),
+        how=("Type the numbers, or 'none'. Add 'more' for 3 more.",),
+        questions=(
+            Question(
+                "areas",
+                "",
+                "Which?",
+                (Choice("changed", "tubes swapped"), Choice("x", "volts")),
+                "",
+            ),
+        ),
+        ident="areas",
+    ),
     "closed": View("closed", "In service", suspects=(Suspicion(0.97, "C9 was leaky"),)),
 }
 
@@ -123,6 +140,9 @@ class FakeDesk:
 
     def complaint_over(self) -> FakeReply:
         return self._take("complaint_over")
+
+    def already(self, text: str = "") -> FakeReply:
+        return self._take("already", text)
 
     def cannot(self) -> FakeReply:
         return self._take("cannot")

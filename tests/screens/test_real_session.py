@@ -28,6 +28,10 @@ WORDS = (
     "3",
     "unknown",
     "cannot",
+    "already",
+    "1 2",
+    "2 more",
+    "none",
     "done",
     "skip",
     "back",
@@ -63,7 +67,7 @@ def bench() -> Bench:
 def _session(bench: Bench) -> tuple[Session, list[Event]]:
     kept: list[Event] = []
     ticks = itertools.count(step=10)
-    session = Session(bench, kept.append, lambda: float(next(ticks)))
+    session = Session(bench, kept.append, lambda: float(next(ticks)), asks_what_was_done=True)
     session.begin()
     return session, kept
 

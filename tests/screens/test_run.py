@@ -340,7 +340,7 @@ LINES = st.lists(
 @given(lines=LINES)
 def test_whatever_is_typed_the_conversation_ends_kept_or_closed(lines: list[str]) -> None:
     """No line ends the conversation but a pause, the end of input, or Enter at the end."""
-    desk = _desk("complaint", "act", "step", "repair", "proof", "hazard", "closed")
+    desk = _desk("complaint", "already", "act", "step", "repair", "proof", "hazard", "closed")
     typed = "\n".join(line.replace("\n", " ").replace("\r", " ") for line in lines)
     _lines(desk, typed)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from triage.errors import JournalError
-from triage.job.events import Event
+from triage.job.events import VERSION, Event
 from triage.store.journal import Journal, beside
 
 FIRST = '{"v":1,"n":0,"at":0.0,"kind":"job_started","data":{}}'
@@ -97,7 +97,7 @@ def test_a_missing_newline_is_written_before_the_next_line(path: Path) -> None:
         (b"", "cannot be read"),
         (b"\xff\xfe", "utf-8"),
         (b"[1, 2]", "no event"),
-        (b'{"v":2,"n":1,"kind":"note_made"}', "version 2; this program reads up to 1"),
+        (b'{"v":9,"n":1,"kind":"note_made"}', f"version 9; this program reads up to {VERSION}"),
     ],
 )
 def test_a_broken_line_in_the_middle_is_refused(path: Path, middle: bytes, what: str) -> None:
@@ -116,11 +116,11 @@ def test_a_broken_line_in_the_middle_is_refused(path: Path, middle: bytes, what:
 @pytest.mark.parametrize(
     ("first", "wanted"),
     [
-        (FIRST.replace('"v":1', '"v":2'), "version 2; this program reads up to 1"),
-        (FIRST.replace('"v":1', '"v":0'), "version 0; this program reads up to 1"),
-        (FIRST.replace('"v":1', '"v":true'), "version True; this program reads up to 1"),
-        (FIRST.replace('"v":1,', ""), "version None; this program reads up to 1"),
-        (NOTE, "must be of kind 'job_started', version 1"),
+        (FIRST.replace('"v":1', '"v":9'), f"version 9; this program reads up to {VERSION}"),
+        (FIRST.replace('"v":1', '"v":0'), f"version 0; this program reads up to {VERSION}"),
+        (FIRST.replace('"v":1', '"v":true'), f"version True; this program reads up to {VERSION}"),
+        (FIRST.replace('"v":1,', ""), f"version None; this program reads up to {VERSION}"),
+        (NOTE, f"must be of kind 'job_started', version {VERSION}"),
     ],
 )
 def test_a_record_of_another_version_or_beginning_is_refused(

@@ -23,6 +23,7 @@ from triage.job.visit import visit_of
 from triage.measure.meters import Meter, load_meters
 from triage.measure.tubes import TubeType, load_tubes
 from triage.model.base import RESERVED_ANSWERS
+from triage.plan.candidates import MEMORY
 from triage.safety.facts import AmpFacts
 from triage.safety.gates import WHY, passed
 from triage.safety.states import power_state
@@ -122,14 +123,23 @@ class Moment:
             None if band is None else band.mid,
         )
 
-    def expected(self, finding: str, place: str) -> Band | None:
+    def expected(self, finding: str, place: str, then: str = "") -> Band | None:
         """What a sound one reads there now, at today's line; None where nobody can say.
 
-        Only at idle: on a limiter, in standby or under drive the volts are others.
+        Only at idle: on a limiter, in standby or under drive the volts are others. ``then`` is the
+        power state in which it was read, where that was before.
         """
-        if power_state(self.state.safety, self.facts.nodes) != "idle" or self.bench.circuit is None:
+        if not (then == "idle" or self._at_idle()) or self.bench.circuit is None:
             return None
         return self.bench.circuit.readings(self.line_share).get((finding, place))
+
+    def _at_idle(self) -> bool:
+        """Whether it idles now, or a step is answered from memory that is done at idle."""
+        if power_state(self.state.safety, self.facts.nodes) == "idle":
+            return True
+        ident = self.state.shown[-1][1] if self.state.shown else ""
+        procedure = self.bench.knowledge.procedures.get(ident.removesuffix(MEMORY))
+        return ident.endswith(MEMORY) and procedure is not None and procedure.power == "idle"
 
     @cached_property
     def line_share(self) -> float:
@@ -211,6 +221,12 @@ class Moment:
             if given.finding in self.bench.knowledge.findings
             and given.place in self.bench.grounded.places.by_id
         )
+
+    @cached_property
+    def asked(self) -> frozenset[int]:
+        """Findings that have an answer of any sort."""
+        index = self.bench.grounded.index
+        return frozenset(index[key] for key in self.state.latest() if key in index)
 
     @cached_property
     def assessment(self) -> Assessment:

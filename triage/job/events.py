@@ -12,10 +12,12 @@ from pydantic import Field, ValidationError
 
 from triage.model.base import Frozen
 
-VERSION = 1
+VERSION = 2
+"""2 since ``already_done``; version 1 reads as it is."""
 Kind = Literal[
     "job_started",
     "complaint_over",
+    "already_done",
     "answer_given",
     "answer_undone",
     "act_done",

@@ -38,6 +38,19 @@ class Mended:
 
 
 @dataclass(frozen=True)
+class Ticked:
+    """One list of what may have been done before the job began, and what of it was.
+
+    ``more`` where the rest of the list is wanted.
+    """
+
+    screen: str
+    listed: tuple[str, ...]
+    chosen: tuple[str, ...]
+    more: bool = False
+
+
+@dataclass(frozen=True)
 class JobState:
     """Everything known of a job."""
 
@@ -45,6 +58,8 @@ class JobState:
     knowledge: str = ""
     complaint_over: bool = False
     silence_counts: bool = True
+    recalling: bool = False
+    ticked: tuple[Ticked, ...] = ()
     answers: tuple[Answered, ...] = ()
     acts: tuple[Act, ...] = ()
     safety: SafetyState = field(default_factory=SafetyState)
@@ -105,6 +120,20 @@ def _undone(state: JobState, event: Event) -> JobState:
     target = int(event.data["target"])
     _needs_answer(state, target, "taken back")
     return replace(state, answers=tuple(a for a in state.answers if a.n != target))
+
+
+def _already(state: JobState, event: Event) -> JobState:
+    """A list ticked; the screen 'open' begins them anew."""
+    data = event.data
+    if data["screen"] == "open":
+        return replace(state, recalling=True, ticked=())
+    row = Ticked(
+        screen=str(data["screen"]),
+        listed=tuple(str(i) for i in data["listed"]),
+        chosen=tuple(str(i) for i in data["chosen"]),
+        more=bool(data.get("more", False)),
+    )
+    return replace(state, ticked=(*state.ticked, row))
 
 
 def act_of(data: Mapping[str, Any], at: float) -> Act:
@@ -179,8 +208,13 @@ def _kind(state: JobState, event: Event) -> JobState:
             return _started(state, event)
         case "complaint_over":
             return replace(
-                state, complaint_over=True, silence_counts=bool(data.get("silence_counts", True))
+                state,
+                complaint_over=True,
+                silence_counts=bool(data.get("silence_counts", True)),
+                recalling=state.recalling or bool(data.get("asks_what_was_done", False)),
             )
+        case "already_done":
+            return _already(state, event)
         case "answer_given":
             return _answer(state, event)
         case "answer_undone":

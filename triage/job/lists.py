@@ -31,13 +31,16 @@ def splits(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def expected_lines(moment: Moment, findings: tuple[int, ...]) -> tuple[str, ...]:
-    """What a sound amplifier of this circuit reads at each place of a step, with its band."""
+def expected_lines(moment: Moment, findings: tuple[int, ...], then: str) -> tuple[str, ...]:
+    """What a sound amplifier of this circuit reads at each place of a step, with its band.
+
+    ``then`` is the power state of the step.
+    """
     grounded = moment.bench.grounded
     lines = []
     for f in findings:
         finding, place = grounded.instances[f].key
-        band = moment.expected(finding, place)
+        band = moment.expected(finding, place, then)
         if band is None:
             continue
         unit = unit_of(grounded.instances[f].finding) or "V"

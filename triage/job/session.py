@@ -12,28 +12,32 @@ from typing import Any
 from triage.assess import Bench
 from triage.errors import BadReading, SafetyRefusal
 from triage.evidence.readings import unit_of
-from triage.job import lists, views, wording
+from triage.job import already, lists, views, wording
 from triage.job.desk import Moment, Tools, amp_facts, permitted
 from triage.job.events import Event, Kind
 from triage.job.fold import JobState, step
 from triage.job.reply import Reply
+from triage.job.told import where_told
 from triage.job.view import Question, Suspicion, View
 from triage.safety.gates import try_proof
 from triage.safety.hazards import listen
 from triage.safety.states import Act, apply
 from triage.units import value_of
-from triage.words import Match, match_complaint
+from triage.words import match_complaint
 
 PAUSED = "paused"
 REST = frozenset({"rest", "the rest", "all normal", "all fine"})
-SILENT = frozenset({"step_shown", "note_made", "refused"})
+SILENT = frozenset({"step_shown", "note_made", "refused", "already_done"})
 """Events that change nothing of what is known: the assessment stands."""
 TELLING = frozenset({"hazard", "hazard_over", "repaired", "swapped", "paused", "resumed", "doubt"})
 """Acts after which the next move is weighed anew."""
 
 
 class Session:
-    """A job in progress. ``keep`` stores one event durably; ``clock`` gives seconds."""
+    """A job in progress. ``keep`` stores one event durably; ``clock`` gives seconds.
+
+    ``asks_what_was_done``: once all is noticed, what was measured or tried before is asked for.
+    """
 
     def __init__(
         self,
@@ -41,8 +45,11 @@ class Session:
         keep: Callable[[Event], None],
         clock: Callable[[], float],
         events: Iterable[Event] = (),
+        *,
+        asks_what_was_done: bool = False,
     ) -> None:
         self.bench = bench
+        self._asks_what_was_done = asks_what_was_done
         self._keep = keep
         self._clock = clock
         self._tools = Tools.of(bench)
@@ -112,7 +119,7 @@ class Session:
         """Take a complaint in free words, or as a finding with its answer."""
         heard = listen(text, self.bench.knowledge.hazards.values())
         found = match_complaint(text, self.bench.knowledge.plain["words"])
-        placed = [row for match in found for row in self._placed(match)]
+        placed = [row for match in found for row in where_told(self.bench.grounded, match)]
         if not placed and heard is None:
             self._record("note_made", {"text": text})
             return Reply(True, wording.NOT_UNDERSTOOD)
@@ -128,31 +135,22 @@ class Session:
             self.hazard(heard.hazard)
         return Reply(True, f"Understood: {names}" if names else "Noted.")
 
-    def _placed(self, match: Match) -> list[tuple[str, str, str]]:
-        """Where a complaint's finding stands: the channel or place it names, else the first."""
-        entry = self.bench.knowledge.findings.get(match.finding)
-        if entry is None:
-            return []
-        places = [
-            p
-            for p in self.bench.grounded.places.of_kind(entry.at)
-            if (match.finding, p.id) in self.bench.grounded.index
-        ]
-        named = [p for p in places if match.part and p.id == match.part]
-        sided = [p for p in places if match.side and self._on_side(p.id, match.side)]
-        chosen = named or [p for p in sided or places if p.kind == match.kind] or sided or places
-        several = match.everywhere and not named
-        return [(match.finding, p.id, match.answer) for p in (chosen if several else chosen[:1])]
-
-    def _on_side(self, place: str, side: str) -> bool:
-        return place == side or side in self.bench.grounded.places.walk(place, "self.channel")
-
     def complaint_over(self, *, silence_counts: bool = True) -> Reply:
         """All that was noticed has been said; what is surely told and was not, then counts.
 
         ``silence_counts`` False: this person (or this case) may have left things out.
         """
-        self._record("complaint_over", {"silence_counts": silence_counts})
+        begun = self._asks_what_was_done and not self.state.mended
+        data = {"silence_counts": silence_counts, "asks_what_was_done": begun}
+        self._record("complaint_over", data)
+        return Reply(True)
+
+    def already(self, text: str = "") -> Reply:
+        """Tick what was done before the job, in the list shown; opens the lists where none is."""
+        ticked = already.tick(self.view(), text, self.moment)
+        if isinstance(ticked, Reply):
+            return ticked
+        self._record("already_done", ticked)
         return Reply(True)
 
     def tell(self, finding: str, place: str, answer: str, happening: str = "yes") -> None:
@@ -171,7 +169,7 @@ class Session:
             "finding": finding,
             "place": place,
             "happening": happening,
-            "power": wording.power_of(self.moment),
+            "power": wording.power_then(self.moment, ident),
             "step": ident,
         }
         word = wording.choice_of(question, text)
@@ -203,14 +201,14 @@ class Session:
         """All questions of the step from ``first`` on are as they should be."""
         for question in shown.questions[first:]:
             self.put(question.finding, question.place, question.normal, ident=shown.ident)
-        return Reply(True, f"{len(shown.questions) - first} answers: all as they should be.")
+        return Reply(True, f"{len(shown.questions) - first} answered: all as they should be.")
 
     def _take(self, index: int, question: Question, text: str, keep: bool, ident: str) -> Reply:
         word = wording.choice_of(question, text)
         data: dict[str, Any] = {
             "finding": question.finding,
             "place": question.place,
-            "power": wording.power_of(self.moment),
+            "power": wording.power_then(self.moment, ident),
             "step": ident,
         }
         if word is not None:
@@ -311,6 +309,8 @@ class Session:
         shown = self.view()
         if shown.sort == "hazard":
             return Reply(False, "A hazard stays open until it is dealt with.")
+        if shown.sort == "already":
+            return self.already("none")
         what = views.declined_as(self.moment, shown)
         if what is None or (what in self.state.declined and what.startswith("gate:")):
             self._record("closed", {"outcome": "stopped"})

@@ -41,12 +41,12 @@ class Suspicion:
 class View:
     """One thing at a time.
 
-    ``sort`` says what is wanted: ``complaint`` (choose what is noticed), ``step`` (do it, then
-    answer ``questions``), ``act`` (a physical act to confirm: power, discharge, clear to power),
-    ``repair``, ``proof``, ``hazard``, ``closed``.
+    ``sort`` says what is wanted: ``complaint`` (choose what is noticed), ``already`` (tick what was
+    done before), ``step`` (do it, then answer ``questions``), ``act`` (a physical act to confirm:
+    power, discharge, clear to power), ``repair``, ``proof``, ``hazard``, ``closed``.
     """
 
-    sort: Literal["complaint", "step", "act", "repair", "proof", "hazard", "closed"]
+    sort: Literal["complaint", "already", "step", "act", "repair", "proof", "hazard", "closed"]
     title: str
     number: int = 0
     power: str = "unplugged"

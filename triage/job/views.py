@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from triage.job.already import next_view
 from triage.job.desk import Moment
 from triage.job.gatekeeper import providers
 from triage.job.lists import expected_lines, sheet_lines, splits, suspicions
 from triage.job.view import View
-from triage.job.wording import banner_of, placed, power_of, question_of
+from triage.job.wording import banner_of, placed, power_of, power_then, question_of
 from triage.model.entries import Minutes, Procedure, Repair
-from triage.plan.candidates import Candidate
+from triage.plan.candidates import Candidate, open_yields
 from triage.safety.cleared import Cleared, clear
 from triage.safety.facts import StepFacts
 from triage.safety.gates import WHY, passed
@@ -44,6 +45,13 @@ def view_of(moment: Moment) -> View:
     raised = [h for h, _ in moment.assessment.hazards if not _dealt_with(moment, h)]
     if raised:
         return _hazard(moment, raised[0])
+    before = next_view(moment)
+    if isinstance(before, View):
+        return before
+    if before is not None:
+        asked = moment.asked
+        applicable = moment.assessment.gathered.applicable
+        return step_view(moment, before, open_yields(before, asked, applicable), "")
     return _advised(moment)
 
 
@@ -175,7 +183,7 @@ def _shown(
         minutes=procedure.minutes.setup + procedure.minutes.each,
         splits=splits(moment, findings),
         lines=(
-            *expected_lines(moment, findings),
+            *expected_lines(moment, findings, power_then(moment, candidate.key[0])),
             *(schools.told for schools in procedure.schools),
         ),
     )

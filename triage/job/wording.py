@@ -7,6 +7,7 @@ from triage.errors import BadReading
 from triage.evidence.readings import unit_of
 from triage.job.desk import Moment
 from triage.job.view import Choice, Question
+from triage.plan.candidates import MEMORY
 from triage.safety.states import BANNERS, power_state
 
 NOT_UNDERSTOOD = (
@@ -18,6 +19,13 @@ NOT_UNDERSTOOD = (
 def power_of(moment: Moment) -> str:
     """Power state in one word."""
     return power_state(moment.state.safety, moment.facts.nodes)
+
+
+def power_then(moment: Moment, ident: str) -> str:
+    """Power state in which a step's answer was found: now, or for one from memory the step's own."""
+    if not ident.endswith(MEMORY):
+        return power_of(moment)
+    return moment.bench.knowledge.procedures[ident.removesuffix(MEMORY)].power
 
 
 def banner_of(moment: Moment) -> tuple[str, ...]:

@@ -46,6 +46,7 @@ PLAIN = (
     "models",
     "questions",
     "routes",
+    "already",
     "circuit_faults",
 )
 

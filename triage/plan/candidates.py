@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -64,11 +64,21 @@ def may_do(procedure: Procedure, grounded: Grounded) -> bool:
     )
 
 
-def ground_procedures(grounded: Grounded) -> list[Candidate]:
-    """All candidates of this amplifier and owner, in order of id and place."""
+def done_by_anybody(procedure: Procedure, grounded: Grounded) -> bool:
+    """Whether it fits this amplifier, whoever does it and with what."""
+    return procedure.replaced_by is None and holds(procedure.if_, grounded.profile.facts())
+
+
+def ground_procedures(
+    grounded: Grounded, able: Callable[[Procedure, Grounded], bool] = may_do
+) -> list[Candidate]:
+    """All candidates of this amplifier and owner, in order of id and place.
+
+    ``able`` says which procedures count; those that this person may do, unless told otherwise.
+    """
     found: list[Candidate] = []
     for procedure in sorted(grounded.knowledge.procedures.values(), key=lambda p: p.id):
-        if not procedure.yields or not may_do(procedure, grounded):
+        if not procedure.yields or not able(procedure, grounded):
             continue
         places = grounded.places.of_kind(procedure.at)
         if procedure.sweep and len(places) > 1:
@@ -91,22 +101,38 @@ def _from_memory(grounded: Grounded, live: Candidate) -> list[Candidate]:
     sensed = all(grounded.instances[f].finding.path in RECALLED for f in live.yields)
     if procedure.power not in ("limited", "idle", "driven") or procedure.opens or not sensed:
         return []
-    asked = procedure.model_copy(
+    return [
+        recalled(
+            live,
+            "Answer from what you remember of it running. Do not switch it on to see.",
+            " You may remember it from before; nothing is switched on.",
+        )
+    ]
+
+
+def recalled(live: Candidate, how: str, why: str) -> Candidate:
+    """A step as a question to memory: no power, no hands, no gates, no money."""
+    asked = live.procedure.model_copy(
         update={
             "power": "any",
-            "title": f"From memory: {procedure.title}",
+            "opens": False,
+            "proves": [],
+            "title": f"From memory: {live.procedure.title}",
             "hands": Hands(),
             "minutes": Minutes(setup=0.5, each=0.3),
             "risk": [],
             "needs": [],
             "money": 0.0,
+            "fits_output_tubes": False,
+            "probes": "none",
+            "leaves": {},
             "cannot": 0.4,
             "cautions": [],
-            "why": procedure.why + " You may remember it from before; nothing is switched on.",
-            "steps": ["Answer from what you remember of it running. Do not switch it on to see."],
+            "why": live.procedure.why + why,
+            "steps": [how],
         }
     )
-    return [replace(live, procedure=asked, recalled=True)]
+    return replace(live, procedure=asked, recalled=True)
 
 
 def _yields(grounded: Grounded, procedure: Procedure, places: Sequence[Place]) -> tuple[int, ...]:
@@ -118,6 +144,12 @@ def _yields(grounded: Grounded, procedure: Procedure, places: Sequence[Place]) -
                 if index is not None and index not in found:
                     found.append(index)
     return tuple(found)
+
+
+def ground_done_before(grounded: Grounded) -> tuple[Candidate, ...]:
+    """Steps that anybody may have done on such an amplifier, each to be asked from memory."""
+    found = ground_procedures(grounded, done_by_anybody)
+    return tuple(candidate for candidate in found if not candidate.recalled)
 
 
 def open_yields(

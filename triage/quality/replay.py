@@ -25,10 +25,13 @@ from triage.knowledge.load import Knowledge, Lines, explain
 from triage.model.case import Case
 from triage.model.profile import Profile
 from triage.plan.candidates import MEMORY
+from triage.quality.remembered import done_before
 from triage.safety.facts import ENERGISED
 from triage.safety.states import SafetyState, energised
 from triage.world.case import CaseWorld, places_of
 
+LIST_MINUTES = 0.5
+"""What it takes to read a list of twelve lines and tick it; common practice, no source."""
 WORKSHOP = (
     "multimeter",
     "limiter",
@@ -173,7 +176,9 @@ def asked(bench: Bench, case: Case, limit: int) -> tuple[Assessment, Tally]:
     """The session chooses; the case answers what it knows, else unknown."""
     world = CaseWorld(bench.grounded, case)
     clock = iter(range(0, 10_000_000, 30))
-    session = Session(bench, lambda event: None, lambda: float(next(clock)))
+    session = Session(
+        bench, lambda event: None, lambda: float(next(clock)), asks_what_was_done=True
+    )
     session.begin()
     for (finding, place), reply in world.complaint():
         session.tell(finding, place, reply.answer or "unknown", reply.happening)
@@ -185,6 +190,12 @@ def asked(bench: Bench, case: Case, limit: int) -> tuple[Assessment, Tally]:
             if tally.questions >= limit:
                 break
             _step(session, world, view, tally)
+        elif view.sort == "already":
+            if tally.questions >= limit:
+                break
+            tally.questions += 1
+            tally.minutes += LIST_MINUTES
+            session.already(done_before(session, world, view))
         elif view.sort in ("act", "hazard"):
             if not _act(session, view):
                 break

@@ -27,7 +27,10 @@ def begin(knowledge: Knowledge, profile: Profile, folder: Path) -> Session:
     The record stays open, and locked, as long as the session lives.
     """
     journal = Journal(new_job(folder, profile.amplifier))
-    session = Session(Bench.make(knowledge, profile), lambda e: _kept(journal, e), time.time)
+    bench = Bench.make(knowledge, profile)
+    session = Session(
+        bench, lambda e: _kept(journal, e), time.time, asks_what_was_done=profile.route == "fault"
+    )
     session.begin()
     return session
 
@@ -74,7 +77,10 @@ def resume(knowledge: Knowledge, folder: Path, name: str) -> Session:
             "this is not a job's record, or its beginning is lost.",
         )
     bench = Bench.make(knowledge, state.profile)
-    session = Session(bench, lambda e: _kept(journal, e), time.time, events)
+    fault = state.profile.route == "fault"
+    session = Session(
+        bench, lambda e: _kept(journal, e), time.time, events, asks_what_was_done=fault
+    )
     session.notices = tuple(journal.notices)
     session.resumed()
     return session

@@ -115,6 +115,10 @@ class Commands:
         rows = [f"{n} {said}" for n, said in self.desk.history()]
         self._text("\n".join([*rows, texts.CHANGE_HOW] if rows else [texts.NOTHING_YET]))
 
+    def _do_already(self, rest: str) -> None:
+        if self.desk.view().sort != "already":
+            self.redraw = self._reply(self.desk.already())
+
     def _do_skip(self, rest: str) -> None:
         self.redraw = self._reply(self.desk.cannot())
 

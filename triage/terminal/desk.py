@@ -48,6 +48,9 @@ class Desk(Protocol):
     def complaint_over(self) -> Reply:
         """All that was noticed has been said."""
 
+    def already(self, text: str = "") -> Reply:
+        """Numbers of what was done before, 'none', 'more'; opens the lists where none is shown."""
+
     def cannot(self) -> Reply:
         """The whole step, act or repair cannot be done."""
 

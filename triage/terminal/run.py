@@ -143,6 +143,7 @@ class Talk:
     def _take(self, view: View, text: str) -> None:
         takers: dict[str, Callable[[View, str], None]] = {
             "complaint": self._complaint,
+            "already": self._already,
             "step": self._answer,
             "act": self._act,
             "repair": self._repair,
@@ -177,6 +178,9 @@ class Talk:
             heard = self.desk.complaint(text)
             self.say(heard.message)
             self.say(heard.ask or "", "wrong")
+
+    def _already(self, view: View, text: str) -> None:
+        self._reply(self.desk.already(text))
 
     def _answer(self, view: View, text: str) -> None:
         if not view.questions:
@@ -240,7 +244,7 @@ class Talk:
         self.say(texts.CLOSED_ASK)
 
     def _prompt(self, view: View) -> str:
-        if view.questions and view.sort not in ("complaint", "proof"):
+        if view.questions and view.sort not in ("complaint", "already", "proof"):
             return texts.PROMPTS["step"]
         missing = self._missing(view) if view.sort == "act" else []
         if missing:
@@ -252,6 +256,8 @@ class Talk:
             return question_words(view.questions[self.chosen])
         if view.sort == "complaint":
             return [("enough", "all has been said")]
+        if view.sort == "already":
+            return [("none", "nothing of this"), ("more", "the rest of the list")]
         if view.sort == "proof":
             return [("passed", ""), ("failed", ""), ("unknown", "")]
         if view.questions:

@@ -42,6 +42,8 @@ def draw(view: View, look: Look) -> list[Line]:
         lines += suspect_lines(view.suspects, look)
     if view.sort == "complaint":
         lines += menu_lines(view, look)
+    elif view.sort == "already":
+        lines += tick_lines(view, look)
     elif view.questions:
         lines += question_lines(view, 0, look)
     return lines + key_lines(view, look)
@@ -81,6 +83,15 @@ def menu_lines(view: View, look: Look) -> list[Line]:
     lines = _block("ask", (texts.MENU,), look) if rows else []
     for row in rows:
         lines += _block("", (row,), look, style="choice", hang=3)
+    return lines
+
+
+def tick_lines(view: View, look: Look) -> list[Line]:
+    """A list of which any number may be ticked."""
+    question = view.questions[0]
+    lines = _block("ask", (question.asks,), look, style="title")
+    for i, choice in enumerate(question.choices, 1):
+        lines += _block("", (f"{i} {choice.says}",), look, style="choice", hang=3)
     return lines
 
 
@@ -142,6 +153,8 @@ def key_lines(view: View, look: Look) -> list[Line]:
     words = texts.KEYS[view.sort]
     if view.fields:
         words = tuple(word for word in words if word != "done")
+    if view.sort == "already" and not any("'more'" in row for row in view.how):
+        words = tuple(word for word in words if word != "more")
     if view.sort == "step" and len(view.questions) == 0:
         words = tuple(word for word in words if word not in ("unknown", "cannot"))
     separator = ", " if look.linear else "  "

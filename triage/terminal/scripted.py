@@ -159,6 +159,9 @@ class _Play:
                 for text in self.sheet.all_of(said):
                     self._told(f"{said}: {text}", self.desk.complaint(text))
                 self._told("enough", self.desk.complaint_over())
+            elif view.sort == "already":
+                text = self.sheet.take("already", view.ident) or "none"
+                self._told(f"already: {text}", self.desk.already(text))
             elif view.sort == "step" and view.questions:
                 self._answers(view)
             elif view.sort == "proof":

@@ -39,6 +39,7 @@ POWER_WORDS: dict[str, str] = {
 
 SORT_TITLES: dict[str, str] = {
     "complaint": "What is wrong?",
+    "already": "Before this job",
     "step": "Step",
     "act": "Do this first",
     "repair": "Repair",
@@ -63,6 +64,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("suspects", "what it may be, likeliest first"),
     Command("back", "take back the last answer (what was done to the amplifier stays done)"),
     Command("change", "list the answers; 'change 3 yes' corrects answer 3", "NUMBER ANSWER"),
+    Command("already", "say what was measured, swapped or tried before this job"),
     Command("skip", "this whole step cannot be done here"),
     Command("todo", "what is left to do, and what was not asked"),
     Command("order", "the next steps, in order; 'order 4' looks four steps ahead", "DEPTH"),
@@ -78,6 +80,7 @@ SPECIAL = {"?": "why", "!": "danger", "history": "change"}
 
 KEYS: dict[str, tuple[str, ...]] = {
     "complaint": ("enough", "back", "danger", "pause", "help"),
+    "already": ("none", "more", "danger", "pause", "help"),
     "step": ("unknown", "cannot", "skip", "back", "why", "suspects", "danger", "help"),
     "act": ("done", "skip", "why", "note", "danger", "pause", "help"),
     "repair": ("done", "skip", "why", "suspects", "sheet", "danger", "help"),
@@ -153,6 +156,7 @@ NUMBERED = "Type one of these, or its number: {answers}."
 
 PROMPTS: dict[str, str] = {
     "complaint": "you notice: ",
+    "already": "done before: ",
     "step": "answer: ",
     "act": "done? ",
     "repair": "done? ",

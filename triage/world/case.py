@@ -43,6 +43,11 @@ class CaseWorld:
         return found
 
     @property
+    def known(self) -> tuple[Key, ...]:
+        """Findings and places of which the case says something, told or found."""
+        return tuple(self._known)
+
+    @property
     def truth(self) -> Hypothesis | None:
         """The cause, at its place where the case names one that the amplifier has."""
         told = self.case.truth
