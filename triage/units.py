@@ -42,6 +42,8 @@ _WHOLE: dict[str, tuple[str, float]] = {
     "mv": ("V", 1e-3), "KHz": ("Hz", 1e3), "Mohm": ("ohm", 1e6),
     "h": ("s", 3600.0), "hour": ("s", 3600.0), "hours": ("s", 3600.0),
 }  # fmt: skip
+LEAST_SIZE, MOST_SIZE = 1e-18, 1e18
+"""Sizes in SI between which every number of a bench lies, far inside what floats can bear."""
 _OVER = {"ol", "o.l", "o.l.", "over", "overload", "open", "inf", "infinite", "infinity", "∞"}
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _PLAIN = re.compile(rf"({_NUMBER})\s*(.*)", re.DOTALL)
@@ -152,16 +154,21 @@ def _plain(text: str, body: str, expect: str) -> tuple[float, str, bool]:
             ohmic = letter in "RrΩ"
             factor = 1.0 if ohmic else PREFIXES[letter]
             unit, more, had = _suffix(text, rest, "ohm" if ohmic and not expect else expect)
-            return number * factor * more, unit, had or ohmic
+            return _on_a_bench(text, number * factor * more, expect), unit, had or ohmic
     match = _PLAIN.fullmatch(body)
     if match is None:
         raise BadReading(text, "no number was found in it", EXAMPLES.get(expect, "47 mV"))
     value = _number(text, match[1])
     unit, factor, had = _suffix(text, match[2], expect)
-    value *= factor
-    if not math.isfinite(value):
-        raise BadReading(text, "the number is too large", EXAMPLES.get(expect, "47 mV"))
-    return value, unit, had
+    return _on_a_bench(text, value * factor, expect), unit, had
+
+
+def _on_a_bench(text: str, value: float, expect: str) -> float:
+    """Refuse what no bench has in any unit: arithmetic with it runs over, or ends at nothing."""
+    if value != 0 and not LEAST_SIZE <= abs(value) <= MOST_SIZE:
+        size = "small" if abs(value) < LEAST_SIZE else "large"
+        raise BadReading(text, f"the number is too {size}", EXAMPLES.get(expect, "47 mV"))
+    return value
 
 
 def parse(text: str, unit: str = "") -> Typed:

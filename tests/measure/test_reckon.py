@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from triage.cli.reckon import shelf as real_shelf
+from triage.cli.reckon import told
 from triage.errors import BadReading, TriageError
 from triage.measure.asked import Check
 from triage.measure.checks import Shelf
@@ -16,6 +17,7 @@ from triage.measure.plots import Gauge, Graph
 from triage.measure.reckon import CHECKS, find, reckon
 from triage.measure.svg import svg
 from triage.measure.textplot import text
+from triage.terminal.style import Look
 
 KEYS = {
     "check", "inputs", "result", "unit", "u", "also", "steps", "verdict", "rests_on", "marks",
@@ -67,6 +69,77 @@ def test_every_check_that_draws_has_a_picture_for_page_and_terminal(name: str) -
     assert svg(picture).startswith("<svg ")
     lines = text(picture, 79, 20, ascii_only=True)
     assert all(len(line) <= 79 and line.isascii() for line in lines), lines
+
+
+@pytest.mark.parametrize("unicode", [True, False])
+@pytest.mark.parametrize("name", WITHOUT_FILES)
+def test_every_screen_fits_eighty_columns_in_any_alphabet(name: str, unicode: bool) -> None:
+    """Lines are broken after signs were put into words, which are longer."""
+    screen = told(reckon(name, example(CHECKS[name]), SHELF), True, Look(unicode=unicode))
+    assert max(len(line) for line in screen.splitlines()) <= 80
+    assert unicode or screen.isascii()
+
+
+@pytest.mark.parametrize(
+    ("name", "formula"),
+    [
+        ("reactance", "1/(2pi x f x C)"),
+        ("discharge", "V^2/R"),
+        ("power", "P = V^2/R"),
+        ("filter", "(2pi x f)^2 x L x C"),
+        ("fuse", "A^2s"),
+    ],
+)
+def test_a_formula_stays_right_without_unicode(name: str, formula: str) -> None:
+    """No pi is lost and no square turns into a factor of two in plain letters."""
+    screen = told(reckon(name, example(CHECKS[name]), SHELF), True, Look(unicode=False))
+    assert formula in " ".join(screen.split())
+
+
+@pytest.mark.parametrize("size", ["1e-320", "1e308", "-1e-200", "1e250", "9e99", "-1e-30"])
+@pytest.mark.parametrize("name", WITHOUT_FILES)
+def test_sizes_that_no_bench_has_are_refused_by_name(name: str, size: str) -> None:
+    """Floats that arithmetic cannot bear are refused where they are typed, in every number."""
+    check = CHECKS[name]
+    for param in check.all_params():
+        if param.sort == "number":
+            typed = example(check) | {param.name: f"{size} {param.unit}".strip()}
+            with pytest.raises(BadReading, match=f"{param.name}|the number is too"):
+                reckon(name, typed, SHELF)
+
+
+@pytest.mark.parametrize("name", WITHOUT_FILES)
+def test_a_value_left_empty_counts_as_left_out(name: str) -> None:
+    """``bias=`` takes the default, or is said to be missing; it is no word of its own."""
+    check = CHECKS[name]
+    for param in check.all_params():
+        emptied = example(check) | {param.name: " "}
+        without = {key: text for key, text in example(check).items() if key != param.name}
+        assert answer(name, emptied) == answer(name, without)
+
+
+def answer(name: str, typed: dict[str, str]) -> str:
+    try:
+        return reckon(name, typed, SHELF).outcome.verdict
+    except TriageError as error:
+        return str(error)
+
+
+def test_a_discharge_says_what_comes_back_and_what_the_resistor_must_be() -> None:
+    """509 V on an electrolytic: up to 51 V come back; an element for 764 V, on for 30 s."""
+    also = dict(reckon("discharge", example(CHECKS["discharge"]), SHELF).outcome.also)
+    film = reckon("discharge", example(CHECKS["discharge"]) | {"kind": "polypropylene"}, SHELF)
+    assert also["may come back, up to"].value == pytest.approx(50.9)
+    assert also["resistor rated, at least"].value == pytest.approx(763.5)
+    assert also["hold it on, at least"].value == 30.0
+    assert dict(film.outcome.also)["may come back, up to"].value == pytest.approx(0.509)
+
+
+def test_inverse_volts_are_told_where_they_are_highest() -> None:
+    """360 V a plate: 1018 V without load, which the limit is about, not what this load leaves."""
+    also = dict(reckon("rectifier", example(CHECKS["rectifier"]), SHELF).outcome.also)
+    assert also["inverse peak, no load"].value == pytest.approx(1018, abs=1)
+    assert also["inverse peak, this load"].value < also["inverse peak, no load"].value
 
 
 @pytest.mark.parametrize("name", WITHOUT_FILES)

@@ -167,8 +167,6 @@ def _with_files(check: Check, asked: Asked, look: Look) -> int:
 
 def show(found: Reckoned, asked: Asked, look: Look) -> None:
     """Print a check's outcome as asked for, and write its picture."""
-    from triage.terminal.style import spell
-
     if (asked.svg or "plot" in asked.flags) and found.outcome.picture is None:
         raise BadReading(found.check.name, "this check has no picture.")
     if asked.svg and found.outcome.picture is not None:
@@ -179,8 +177,8 @@ def show(found: Reckoned, asked: Asked, look: Look) -> None:
         print(json.dumps(found.as_dict(), ensure_ascii=False, sort_keys=True))
         return
     drawing = "plot" in asked.flags and found.outcome.picture is not None
-    above = told(found, "steps" in asked.flags, numbers=not drawing)
-    print(spell(above, look))
+    above = told(found, "steps" in asked.flags, look, numbers=not drawing)
+    print(above)
     if drawing and found.outcome.picture is not None:
         from triage.measure.textplot import text
 
@@ -205,32 +203,38 @@ def _wrapped(text: str, indent: int = 2, first: str = "") -> list[str]:
     )
 
 
-def told(found: Reckoned, steps: bool, numbers: bool = True) -> str:
+def told(found: Reckoned, steps: bool, look: Look, numbers: bool = True) -> str:
     """Outcome as lines for a person: the number, the verdict, what it rests on, what to mind.
 
-    ``numbers`` False leaves the further numbers out, to make room for a picture.
+    Signs that the terminal lacks are put into words before lines are broken, since words are
+    longer. ``numbers`` False leaves the further numbers out, to make room for a picture.
     """
+    from triage.terminal.style import spell
+
+    def wrapped(text: str, indent: int = 2, first: str = "") -> list[str]:
+        return _wrapped(spell(text, look), indent, first)
+
     out = found.outcome
     lines = [
-        f"{found.check.name}: {out.result}"
+        f"{found.check.name}: {spell(str(out.result), look)}"
         if out.result is not None and not out.lines
         else found.check.name
     ]
     long = len(out.lines) > LONG
-    lines += [] if long else _wrapped(out.verdict)
+    lines += [] if long else wrapped(out.verdict)
     width = max((len(name) for name, _ in out.also), default=0)
     if numbers and not out.lines:
-        lines += [f"  {name:<{width}}  {q}" for name, q in out.also]
-    for row in out.lines:
+        lines += [spell(f"  {name:<{width}}  {q}", look) for name, q in out.also]
+    for row in (spell(line, look) for line in out.lines):
         column = re.match(r"\S.*?\s{2,}", row)
-        lines += _wrapped(row, 2 + (column.end() if column else 2), "  ")
-    lines += _wrapped(out.verdict) if long else []
+        lines += wrapped(row, 2 + (column.end() if column else 2), "  ")
+    lines += wrapped(out.verdict) if long else []
     if out.rests_on:
-        lines += _wrapped(f"rests on: {out.rests_on}")
+        lines += wrapped(f"rests on: {out.rests_on}")
     for mark in out.marks:
-        lines += _wrapped(mark, 4, "  ! ")
+        lines += wrapped(mark, 4, "  ! ")
     if steps and out.steps:
-        lines += ["  steps:", *(line for row in out.steps for line in _wrapped(row, 6, "    "))]
+        lines += ["  steps:", *(line for row in out.steps for line in wrapped(row, 6, "    "))]
     return "\n".join(lines)
 
 

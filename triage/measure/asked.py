@@ -244,7 +244,8 @@ def run(check: Check, typed: Mapping[str, str], shelf: Shelf) -> tuple[Outcome, 
     BadReading : a value it does not take, a missing one, one that cannot be read.
     OutOfRange : a number that the formula is not valid for.
     """
-    values = {check.param(name).name: text for name, text in typed.items()}
+    named = {check.param(name).name: text for name, text in typed.items()}
+    values = {name: text for name, text in named.items() if text.strip()}
     given = Given(check, values, shelf)
     for param in check.params:
         if given.has(param.name) and param.sort == "number":

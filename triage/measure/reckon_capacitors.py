@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from triage.measure.asked import Check, Given
+from triage.measure.capacitors import REBOUND, discharge_plan
 from triage.measure.checks import Outcome, Param, plain, si
-from triage.measure.formulas import discharge, leakage_limit
+from triage.measure.formulas import leakage_limit
 from triage.measure.plots import Axis, Gauge, Graph, Mark, line
 from triage.measure.quantity import Quantity
 
@@ -45,21 +47,22 @@ def _leak_gauge(read: Quantity, limit: float) -> Gauge:
 
 def _discharge(given: Given) -> Outcome:
     volts, ohm, farad = given.value("volts"), given.value("resistor"), given.value("capacitor")
-    found = discharge(volts, ohm, farad)
+    kind: Any = given.word("kind")
+    found = discharge_plan(farad, abs(volts), ohm, kind)
     tau = ohm * farad
-    end = 1.4 * max(found.to_10_v, tau)
+    end = 1.4 * max(found.to_10_s, tau)
     t = [end * i / 150 for i in range(151)]
     graph = Graph(
         f"Discharge of {si(farad, 'F')} from {si(volts, 'V')} through {si(ohm, 'ohm')}",
         Axis("time", "s"), Axis("volts left", "V", 0.0),
         (line("volts left", t, [abs(volts) * math.exp(-x / tau) for x in t]),
          line("10 V", [0.0, end], [10.0, 10.0])),
-        (Mark(found.to_10_v, 10.0, f"10 V after {si(found.to_10_v, 's')}"),)
-        if found.to_10_v > 0 else (),
+        (Mark(found.to_10_s, 10.0, f"10 V after {si(found.to_10_s, 's')}"),)
+        if found.to_10_s > 0 else (),
     )  # fmt: skip
     steps = (
         f"t = R × C × ln(V/10 V) = {si(ohm, 'ohm')} × {si(farad, 'F')} × "
-        f"ln({si(volts, 'V')}/10 V) = {si(found.to_10_v, 's')}",
+        f"ln({si(volts, 'V')}/10 V) = {si(found.to_10_s, 's')}",
         f"P = V²/R = {si(volts, 'V')}²/{si(ohm, 'ohm')} = {si(found.peak_w, 'W')}",
         f"E = C × V²/2 = {si(found.joule, 'J')}",
     )
@@ -70,10 +73,15 @@ def _discharge(given: Given) -> Outcome:
     if found.joule > DANGER_J and abs(volts) > 60:
         marks.append("this charge is dangerous to touch")
     return Outcome(
-        plain(found.to_10_v, "s"),
-        f"Below 50 V after {si(found.to_50_v, 's')}, below 10 V after {si(found.to_10_v, 's')}.",
-        "exponential discharge", steps,
-        (("peak power", plain(found.peak_w, "W")), ("energy", plain(found.joule, "J"))),
+        plain(found.to_10_s, "s"),
+        f"Below 50 V after {si(found.to_50_s, 's')}, below 10 V after {si(found.to_10_s, 's')}.",
+        f"exponential discharge; what comes back ({REBOUND[kind]:.0%}): from memory", steps,
+        (
+            ("peak power", plain(found.peak_w, "W")), ("peak current", plain(found.peak_a, "A")),
+            ("energy", plain(found.joule, "J")), ("hold it on, at least", plain(found.hold_s, "s")),
+            ("may come back, up to", plain(found.rebound_v, "V")),
+            ("resistor rated, at least", plain(found.element_v, "V")),
+        ),
         tuple(marks), picture=graph,
     )  # fmt: skip
 
@@ -94,6 +102,8 @@ CAPACITORS: tuple[Check, ...] = (
             CAPACITOR,
             Param("volts", "V", "volts at switch-off"),
             Param("resistor", "ohm", "discharge resistor", "10k"),
+            Param("kind", "", "what it is made of: much or little comes back", "electrolytic",
+                  "word", tuple(REBOUND)),
         ),
         _discharge, "capacitor='40 uF' volts='509 V' resistor=10k", draws=True,
     ),

@@ -9,7 +9,12 @@ from triage.measure.checks import Outcome, Param, against, plain, si
 from triage.measure.plots import Axis, Graph, line
 from triage.measure.quantity import Quantity
 from triage.measure.rectifier import Load, Steady, Supply, steady
-from triage.measure.rectifier_limits import RectifierLimits, cold_start, judge_rectifier
+from triage.measure.rectifier_limits import (
+    RectifierLimits,
+    cold_start,
+    inverse_peak,
+    judge_rectifier,
+)
 from triage.measure.tube_entry import TubeType
 from triage.units import value_of
 
@@ -106,7 +111,8 @@ def _rectifier(given: Given) -> Outcome:
         ("peak of one path", plain(found.peak_a, "A")),
         ("RMS of the winding", plain(found.winding_rms_a, "A")),
         ("conduction, degrees", plain(found.conduction_deg)),
-        ("inverse peak", plain(found.inverse_v, "V")),
+        ("inverse peak, this load", plain(found.inverse_v, "V")),
+        ("inverse peak, no load", plain(inverse_peak(supply), "V")),
         ("B+ before the tubes draw", peak),
     )
     marks.append("with the tubes cold or out B+ goes to its full peak, also on a lamp limiter")

@@ -81,7 +81,7 @@ def judge_rectifier(
     """
     supply = found.supply
     high = given("line factor", line_high, "", least=1.0, most=1.3).value
-    inverse = supply.peak_v * high * (1.0 if supply.kind == "bridge" else 2.0)
+    inverse = inverse_peak(supply) * high
     rows: list[tuple[str, float, float | None, str, bool]] = [
         ("inverse volts", inverse, limits.inverse_v, "V", False),
         ("peak current a plate", found.peak_a, limits.peak_a, "A", False),
@@ -98,6 +98,16 @@ def judge_rectifier(
         for name, value, limit, unit, least in rows
         if limit is not None
     )
+
+
+def inverse_peak(supply: Supply) -> float:
+    """Peak inverse volts in V without load: full and half wave 2 sqrt(2) V, bridge sqrt(2) V.
+
+    Source
+    ------
+    Circuit theory; NEETS modules 6 and 7.
+    """
+    return supply.peak_v * (1.0 if supply.kind == "bridge" else 2.0)
 
 
 def surge(supply: Supply, line_high: float = LINE_HIGH) -> float:

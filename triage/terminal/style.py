@@ -49,7 +49,10 @@ PLAIN_SIGNS: dict[str, str] = {
     "“": '"',
     "”": '"',
     "…": "...",
-    "²": "2",
+    "²": "^2",
+    "³": "^3",
+    "⁻": "^-",
+    "π": "pi",
     "½": "1/2",
 }
 """Signs that a terminal without Unicode is given in other words."""
