@@ -135,6 +135,14 @@ def test_a_discharge_says_what_comes_back_and_what_the_resistor_must_be() -> Non
     assert dict(film.outcome.also)["may come back, up to"].value == pytest.approx(0.509)
 
 
+@pytest.mark.parametrize(("winding", "told_of"), [("360 V", False), ("500 V", True)])
+def test_a_winding_above_the_rectifiers_ac_limit_is_named(winding: str, told_of: bool) -> None:
+    """A 5U4GB takes 450 V a plate into a capacitor; its inverse limit alone lets 500 V pass."""
+    typed = example(CHECKS["rectifier"]) | {"winding": winding}
+    verdict = reckon("rectifier", typed, SHELF).outcome.verdict
+    assert ("AC volts a plate 500 V, limit 450 V: over" in verdict) == told_of
+
+
 def test_inverse_volts_are_told_where_they_are_highest() -> None:
     """360 V a plate: 1018 V without load, which the limit is about, not what this load leaves."""
     also = dict(reckon("rectifier", example(CHECKS["rectifier"]), SHELF).outcome.also)

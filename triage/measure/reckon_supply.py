@@ -65,7 +65,8 @@ def _picture(found: Steady) -> Graph:
 
 def _limits(given: Given, found: Steady, tube: TubeType) -> tuple[list[str], list[str]]:
     """Lines of each known limit that is reached, and marks."""
-    names = ("inverse_v", "peak_ma", "dc_ma", "first_cap", "source_ohm_min", "transient_ma")
+    names = ("inverse_v", "peak_ma", "dc_ma", "first_cap", "source_ohm_min", "transient_ma",
+             "supply_vrms")  # fmt: skip
     values, marks = [], []
     for name in names:
         limit, _, mark = given.limit(tube, name)

@@ -23,7 +23,8 @@ class RectifierLimits:
     """Limits of a rectifier, SI, each None where it is not known.
 
     ``inverse_v`` V peak a plate, ``peak_a`` A a plate, ``dc_a`` A of the whole tube, ``first_f`` F,
-    ``source_ohm`` least ohm in the path of a plate, ``surge_a`` A as a hot tube is switched.
+    ``source_ohm`` least ohm in the path of a plate, ``surge_a`` A as a hot tube is switched,
+    ``plate_vrms`` V RMS a plate without load, for capacitor input.
     """
 
     inverse_v: float | None = None
@@ -32,6 +33,7 @@ class RectifierLimits:
     first_f: float | None = None
     source_ohm: float | None = None
     surge_a: float | None = None
+    plate_vrms: float | None = None
 
 
 @dataclass(frozen=True)
@@ -68,8 +70,9 @@ def judge_rectifier(
     """Each known limit of a rectifier against a steady state; what is not known is left out.
 
     Inverse volts are taken without load at high line (full wave 2 sqrt(2) V, bridge sqrt(2) V,
-    half wave 2 sqrt(2) V); peak and DC as they are found. First capacitor, source resistance and
-    surge count for capacitor input only. From 95 % of a limit on it says ``at_the_limit``.
+    half wave 2 sqrt(2) V); peak and DC as they are found. First capacitor, source resistance,
+    surge and AC volts a plate (nominal line) count for capacitor input only. From 95 %
+    of a limit on it says ``at_the_limit``.
 
     Raises
     ------
@@ -92,6 +95,7 @@ def judge_rectifier(
             ("first capacitor", supply.reservoir_f, limits.first_f, "F", False),
             ("source resistance", supply.source_ohm, limits.source_ohm, "ohm", True),
             ("surge", surge(supply, high), limits.surge_a, "A", False),
+            ("AC volts a plate", supply.secondary_v, limits.plate_vrms, "V", False),
         ]
     return tuple(
         _against(name, value, limit, unit, least)
