@@ -218,7 +218,7 @@ def assess(
     asked = {grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale}
     situation = Situation(
         state=state,
-        groups=bench.groups,
+        groups=bench.groups.after(state.proofs[1]),
         candidates=bench.candidates,
         asked=frozenset(asked),
         applicable=gathered.applicable,
@@ -237,7 +237,7 @@ def assess(
         rounds=rounds,
         kinds=_kinds(bench, state),
         healthy=float(state.posterior[grounded.healthy]),
-        unknown=float(state.posterior[grounded.unknown]),
+        unknown=float(state.posterior[grounded.unknown] + state.posterior @ state.proofs[1]),
         surprise=state.surprise(),
         hazards=hazards,
         advice=bench.adviser(situation, gatekeeper),
@@ -321,7 +321,7 @@ def _agree(bench: Bench, gathered: Gathered, rounds: Rounds) -> None:
 
 
 def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
-    grounded = bench.grounded
+    grounded, listed = bench.grounded, state.posterior * (1.0 - state.proofs[1])
     groups: dict[tuple[str, str], list[Suspect]] = {}
     for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
         cause = grounded.knowledge.causes[hypothesis.cause]
@@ -331,7 +331,7 @@ def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
             cause.id,
             hypothesis.place,
             says(grounded, row),
-            float(state.posterior[row]),
+            float(listed[row]),
             cause.repair,
         )
         groups.setdefault((kind, cause.repair), []).append(suspect)

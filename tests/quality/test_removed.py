@@ -41,16 +41,27 @@ def test_a_known_cause_seldom_raises_a_false_alarm(knowledge: Knowledge) -> None
 
 def test_shares_count_the_first_leader_and_the_one_after_a_failed_proof() -> None:
     """A twin with the same repair counts as right only where the cause was taken out."""
-    twin = ("replace_fuse", "F1")
+    twin, j1, j2 = ("replace_fuse", "F1"), ("clean_jack", "J1"), ("clean_jack", "J2")
     jobs = [
-        Trial("a", True, twin, (UNKNOWN,)),
-        Trial("b", True, twin, (("clean_jack", "J1"), twin)),
-        Trial("c", True, twin, (("clean_jack", "J1"), ("clean_jack", "J2"))),
+        Trial("a", True, twin, (UNKNOWN,), (0.3,), ()),
+        Trial("b", True, twin, (j1, twin, twin), (0.8, 0.5, 0.9), (False, True)),
+        Trial("c", True, twin, (j1, j2), (0.5, 0.4), (False,)),
     ]
     found = shares(jobs)
     assert found["before_any_repair"] == pytest.approx(1 / 3)
+    assert found["misled"] == pytest.approx(1 / 3)
+    assert found["failed_proofs"] == 2.0
     assert found["after_a_failed_proof"] == pytest.approx(1 / 2)
-    assert not Trial("b", False, twin, (twin,)).first(twin)
+    assert not Trial("b", False, twin, (twin,), (0.9,), ()).first(twin)
+
+
+def test_a_proof_that_passed_is_no_failed_one() -> None:
+    """What leads after a cure says nothing of what is not in the knowledge."""
+    twin = ("replace_fuse", "F1")
+    cured = Trial("a", True, twin, (twin, UNKNOWN), (0.9, 0.4), (True,))
+
+    assert cured.after_failure is None
+    assert shares([cured])["failed_proofs"] == 0.0
 
 
 def test_a_reliability_diagram_holds_every_bin_and_the_diagonal(tmp_path: Path) -> None:

@@ -121,6 +121,8 @@ class Grounded:
     rules: tuple[RuleInstance, ...]
     words: dict[tuple[int, int], tuple[Floats, Floats]]
     sign_words: dict[tuple[int, int], tuple[float, float]]
+    alike: float = 0.0
+    """Of what looks like a known cause, the share that is none (see ``infer/proofs.py``)."""
 
     @property
     def healthy(self) -> int:
@@ -310,6 +312,7 @@ def ground(
         rules=tuple(work.rule_instances()),
         words=words,
         sign_words=sign_words,
+        alike=weights.get("look_alike", 0.0),
     )
 
 

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from triage.errors import EngineFault
 from triage.infer.components import Component, build, joint
 from triage.infer.ground import Grounded, RuleInstance, confuse, floor_of
-from triage.infer.posterior import PROOF_IF_CURED, PROOF_OTHERWISE, Evidence, State
+from triage.infer.posterior import Evidence, State
+from triage.infer.proofs import PROOF_IF_CURED, PROOF_OTHERWISE
 
 Floats = NDArray[np.float64]
 SINGLES = 20

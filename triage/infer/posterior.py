@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 
 from triage.infer.components import Component, build, conditional, joint
 from triage.infer.ground import Grounded
+from triage.infer.proofs import weigh_proofs
 from triage.infer.visits import Evidence, Item, RepairProof, visits, ways
 from triage.log_sum import log_sum
 
 __all__ = ["Evidence", "Item", "Known", "Model", "RepairProof", "State"]
 
 Floats = NDArray[np.float64]
-PROOF_IF_CURED = 0.98
-PROOF_OTHERWISE = 0.10
 Known = tuple[tuple[int, Item], ...]
 """Evidence items by finding, in order: what kept columns and joints are looked up by."""
 Cases = tuple[tuple[frozenset[int], ...], Floats]
@@ -349,13 +348,16 @@ class State:
         cases = model.cases(evidence)
         if cases is not None:
             log[model.passing] += log_sum(cases[1])
-        for proof in evidence.proofs:
-            cured = np.full(len(log), PROOF_OTHERWISE)
-            cured[list(proof.rows)] = PROOF_IF_CURED
-            log = log + np.log(cured if proof.passed else 1.0 - cured)
+        log = log + self.proofs[0]
         if evidence.joint is not None:
             log = log + evidence.joint.logs
         return np.asarray(log)
+
+    @cached_property
+    def proofs(self) -> tuple[Floats, Floats]:
+        """Log of P(proofs | row), and each row's share that only looks like its cause, (rows,)."""
+        grounded = self.model.grounded
+        return weigh_proofs(len(grounded.prior), self.evidence.proofs, grounded.alike)
 
     @cached_property
     def total_log(self) -> float:
@@ -391,7 +393,7 @@ class State:
         if grounded.prior[u] <= 0.0:  # nothing to hold the findings against
             return 0.0
         alone = self.log[u] - np.log(grounded.prior[u])
-        known = np.delete(self.log, u)
+        known = np.delete(self.log + np.log1p(-self.proofs[1]), u)
         top = float(np.max(known))
         mass = 1.0 - grounded.prior[u]
         together = top + np.log(np.exp(known - top).sum()) - np.log(mass)

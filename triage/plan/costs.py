@@ -12,6 +12,7 @@ no part of it: what they forbid has no price.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,12 +116,26 @@ class RepairGroups:
         self.part = self.money >= weights["part_from"]
         self.part_wanted = weights["part_wanted"]
         self.unknown = names[("hand_over", "")]
+        self._alike: Floats = np.zeros(len(self.of_row))
+        self._alike_rows = np.flatnonzero(self._alike)
         self._order = np.argsort(self.of_row, kind="stable")
         self._starts = np.searchsorted(self.of_row[self._order], np.arange(len(costs)))
 
     def mass(self, posteriors: Floats) -> Floats:
         """Probability per repair group, shape (..., groups), from (..., rows)."""
-        return np.asarray(np.add.reduceat(posteriors[..., self._order], self._starts, axis=-1))
+        found = np.add.reduceat(posteriors[..., self._order], self._starts, axis=-1)
+        rows = self._alike_rows
+        if len(rows):
+            moved = posteriors[..., rows] * self._alike[rows]
+            np.subtract.at(found, (..., self.of_row[rows]), moved)
+            found[..., self.unknown] += moved.sum(axis=-1)
+        return np.asarray(found)
+
+    def after(self, alike: Floats) -> RepairGroups:
+        """The same groups where these shares of the rows, (rows,), are none of their causes."""
+        found = copy(self)
+        found._alike, found._alike_rows = alike, np.flatnonzero(alike)
+        return found
 
     def saved(self, mass: Floats) -> Floats:
         """What making each repair next saves over handing over at once, in minutes.

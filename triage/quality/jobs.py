@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from triage.assess import Bench
 from triage.job.assumed import assumed_fields
@@ -115,6 +116,8 @@ class Record:
     """Of every step: the probability of the leading repair, and whether it is the right one."""
     leaders: list[tuple[str, str]] = field(default_factory=list)
     """What led before each repair, and at the end."""
+    chances: list[float] = field(default_factory=list)
+    """Its probability."""
 
 
 class _Job:
@@ -212,20 +215,22 @@ class _Job:
             self.session.cannot()
 
     def _leader(self) -> tuple[tuple[str, str], float]:
-        groups = self.bench.groups
-        mass = groups.mass(self.session.moment.assessment.state.posterior)
+        keys, mass = self.bench.groups.keys, self._mass()
         best = int(np.argmax(mass))
-        return groups.keys[best], float(mass[best])
+        return keys[best], float(mass[best])
+
+    def _mass(self) -> NDArray[np.float64]:
+        state = self.session.moment.assessment.state
+        return self.bench.groups.after(state.proofs[1]).mass(state.posterior)
 
     def _repair(self, view: View) -> None:
-        self.record.leaders.append(self._leader()[0])
+        leader, chance = self._leader()
+        self.record.leaders.append(leader)
+        self.record.chances.append(chance)
         repair = self.bench.knowledge.repairs[view.ident]
         self._cleared(repair, view.place)
-        situation = self.session.moment.assessment
         key = (view.ident, view.place)
-        p = float(
-            self.bench.groups.mass(situation.state.posterior)[self.bench.groups.keys.index(key)]
-        )
+        p = float(self._mass()[self.bench.groups.keys.index(key)])
         cured = self.faults.repair(*key)
         self.record.forecast.append((p, cured))
         if not cured:
@@ -243,8 +248,9 @@ class _Job:
         record.end = "repaired" if closed == "repaired" else "handed_over"
         if move == "nothing_wrong":
             record.end = "called_sound"
-        leader, _ = self._leader()
+        leader, chance = self._leader()
         record.leaders.append(leader)
+        record.chances.append(chance)
         record.isolated = not faults.sick or any(leader == faults.key(row) for row in faults.rows)
         if record.end == "repaired":
             record.right = not faults.sick

@@ -13,16 +13,34 @@ from triage.quality.jobs import Faults, run_job
 
 NEVER = 1e-12
 UNKNOWN = ("hand_over", "")
+SURE = 0.6
+"""A wrong leader from this probability on has misled: of such leaders most are right."""
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One job: what led before the first repair (or the end), and after each failed proof."""
+    """One job: what led before each repair and at the end, with its probability.
+
+    ``cured``: of every repair made, whether it cured; ``leaders`` and ``chances`` hold one more.
+    """
 
     cause: str
     removed: bool
     twin: tuple[str, str]
     leaders: tuple[tuple[str, str], ...]
+    chances: tuple[float, ...]
+    cured: tuple[bool, ...]
+
+    @property
+    def after_failure(self) -> tuple[str, str] | None:
+        """What led after the first proof that failed; None where none did."""
+        failed = [n for n, cured in enumerate(self.cured) if not cured]
+        return self.leaders[failed[0] + 1] if failed else None
+
+    @property
+    def misled(self) -> bool:
+        """Whether a wrong repair was likelier than all else: the findings look like its cause's."""
+        return self.removed and not self.first(self.leaders[0]) and self.chances[0] >= SURE
 
     def first(self, leader: tuple[str, str]) -> bool:
         """Whether the unknown led; of a removed cause, a twin with the same repair counts too."""
@@ -54,7 +72,9 @@ def trials(
         faults = Faults(whole, [drawn.row])
         twin = faults.key(drawn.row)
         record = run_job(bench, drawn, faults)
-        found.append(Trial(cause, removed, twin, tuple(record.leaders)))
+        cured = tuple(right for _, right in record.forecast)
+        leaders, chances = tuple(record.leaders), tuple(record.chances)
+        found.append(Trial(cause, removed, twin, leaders, chances, cured))
         if removed:
             bench.close()
     whole.close()
@@ -62,11 +82,16 @@ def trials(
 
 
 def shares(found: Sequence[Trial]) -> dict[str, float]:
-    """Share of jobs in which the unknown led: before any repair, and after a failed proof."""
-    after = [trial for trial in found if len(trial.leaders) > 1]
+    """Share of jobs in which the unknown led: before any repair, and after the first failed proof.
+
+    ``misled``: share of jobs in which a wrong repair led by far before any was made.
+    """
+    jobs = max(len(found), 1)
+    after = [(trial, led) for trial in found if (led := trial.after_failure) is not None]
     return {
         "jobs": float(len(found)),
-        "before_any_repair": sum(t.first(t.leaders[0]) for t in found) / max(len(found), 1),
+        "before_any_repair": sum(t.first(t.leaders[0]) for t in found) / jobs,
+        "misled": sum(t.misled for t in found) / jobs,
         "failed_proofs": float(len(after)),
-        "after_a_failed_proof": sum(t.first(t.leaders[1]) for t in after) / max(len(after), 1),
+        "after_a_failed_proof": sum(t.first(led) for t, led in after) / max(len(after), 1),
     }
