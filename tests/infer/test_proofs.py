@@ -20,7 +20,9 @@ MODEL = Model(GROUNDED)
 @pytest.mark.parametrize("alike", [0.0, 0.05, 0.3])
 def test_a_proof_passes_or_fails_under_every_row(alike: float) -> None:
     """The two chances sum to one for rows that the repair cures and for all others."""
-    both = [np.exp(weigh_proofs(4, [RepairProof(frozenset({1}), p)], alike)[0]) for p in (0, 1)]
+    both = [
+        np.exp(weigh_proofs(4, [RepairProof(frozenset({1}), p)], alike)[0]) for p in (False, True)
+    ]
 
     assert both[0] + both[1] == pytest.approx(np.ones(4), abs=1e-12)
 

@@ -124,11 +124,10 @@ class RepairGroups:
     def mass(self, posteriors: Floats) -> Floats:
         """Probability per repair group, shape (..., groups), from (..., rows)."""
         found = np.add.reduceat(posteriors[..., self._order], self._starts, axis=-1)
-        rows = self._alike_rows
-        if len(rows):
-            moved = posteriors[..., rows] * self._alike[rows]
-            np.subtract.at(found, (..., self.of_row[rows]), moved)
-            found[..., self.unknown] += moved.sum(axis=-1)
+        for row in self._alike_rows:
+            moved = posteriors[..., row] * self._alike[row]
+            found[..., self.of_row[row]] -= moved
+            found[..., self.unknown] += moved
         return np.asarray(found)
 
     def after(self, alike: Floats) -> RepairGroups:
