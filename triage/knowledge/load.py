@@ -48,6 +48,7 @@ PLAIN = (
     "routes",
     "already",
     "circuit_faults",
+    "circuit_trials",
 )
 
 

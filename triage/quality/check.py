@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from pydantic import ValidationError
+
 from triage.errors import EngineFault, Problem, TriageError
 from triage.knowledge.load import Knowledge
 from triage.measure.judges import accepts
 from triage.measure.meters import UNITS
 from triage.model.base import RELATIONS, RESERVED_ANSWERS
 from triage.model.entries import MAKES, Cause, Makes
+from triage.model.trial import Trial
 from triage.quality.attempt import Attempts
 from triage.rules.templates import compile_templates
 
@@ -272,6 +275,26 @@ def check_routes(kb: Knowledge) -> Iterator[Problem]:
                 yield problem(kb, "routes", str(row["id"]), what, close(ident, kb.procedures))
 
 
+def check_trials(kb: Knowledge) -> Iterator[Problem]:
+    """Trials of the physics check read well, and name causes and circuits that exist."""
+    for row in kb.plain["circuit_trials"]:
+        ident = str(row.get("id", "?"))
+        try:
+            trial = Trial.model_validate(row)
+        except ValidationError as error:
+            where = ", ".join(".".join(str(s) for s in item["loc"]) for item in error.errors())
+            yield problem(kb, "circuit_trials", ident, f"not a trial: {where}")
+            continue
+        for cause in trial.cause:
+            if cause not in kb.causes:
+                what = f"unknown cause '{cause}'"
+                yield problem(kb, "circuit_trials", ident, what, close(cause, kb.causes))
+        for circuit in trial.circuits:
+            if circuit not in kb.circuits:
+                what = f"unknown circuit '{circuit}'"
+                yield problem(kb, "circuit_trials", ident, what, close(circuit, kb.circuits))
+
+
 def check_rules(kb: Knowledge) -> Iterator[Problem]:
     """The rules compile for the engine."""
     try:
@@ -287,6 +310,7 @@ CHECKS = (
     check_references,
     check_reach,
     check_routes,
+    check_trials,
     check_rules,
 )
 
