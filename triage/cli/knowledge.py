@@ -46,8 +46,11 @@ def _check() -> int:
 def _physics() -> int:
     """Words about volts and currents under their causes' own faults; exit 1 where one is not true."""
     from triage.cli.opening import open_knowledge
+    from triage.cli.places import cache_path
     from triage.quality.physics import check_physics, shares
+    from triage.store.curves import recall
 
+    recall(cache_path())
     found = check_physics(open_knowledge())
     for row in sorted(found, key=lambda t: (t.verdict, t.cause)):
         print(f"{row.verdict:10} {row.cause}: {row.finding} {row.answer} ({row.word}): {row.why}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -25,6 +25,8 @@ Key = tuple[str, str]
 Complex = NDArray[np.complex128]
 METER_OHM = "10 Mohm"
 """What a digital meter puts on a point that nothing else holds."""
+SHIFTS = ("grid_shift_tube_out", "grid_shift_cap_lifted")
+ALTERNATING = ("hum_at_load", "ripple", "ripple_rate", "bias_ripple", "grid_hum")
 LEAST_GAIN = 1e-3
 """A half of the splitter with less than this, from the input on, is no half to compare."""
 CAPS = ("filter_cap", "decoupling_cap")
@@ -55,21 +57,29 @@ class Under:
     swing: float | None = None
 
 
-def read(under: Under, wanted: Callable[[str], bool] = lambda finding: True) -> Read:
+def read(under: Under, wanted: frozenset[str] | None = None) -> Read:
     """Every reading at idle; empty where no point was found.
 
-    ``wanted``: which of the dear ones (driven, AC) are asked for.
+    ``wanted``: findings that are asked for, which saves the dear ones that are not; all if None.
     """
     net, variants = under.net, under.variants
     solved = solve(net, variants)
     if not solved.settled[0]:
         return Read()
     found = Read(_direct(under, solved))
-    if wanted("b_plus_driven") or under.swing is not None:
+
+    def asked(*findings: str) -> bool:
+        return wanted is None or bool(wanted & set(findings))
+
+    if asked(*SHIFTS):
+        shifts = _shifted(net, variants)
+        found.values.update({key: volts for key, volts in shifts.items() if np.isfinite(volts)})
+    if asked("b_plus_driven") or under.swing is not None:
         _driven(under, solved, found)
-    small = Small.of(net, variants, solved, [under.fault])
-    found.values.update(_alternating(under, small, solved))
-    if wanted("splitter_balance"):
+    if asked(*ALTERNATING, "splitter_balance"):
+        small = Small.of(net, variants, solved, [under.fault])
+        for key, volts in _alternating(under, small, solved).items():
+            found.values.setdefault(key, volts)
         _splitter(under, small, found)
     return found
 
@@ -88,8 +98,7 @@ def _direct(under: Under, solved: Solved) -> dict[Key, float]:
             place
         ]
     out = solve(net, tubes_out(net, variants))
-    shifts = _shifted(net, variants)
-    for (name, tube), (pulled, lifted) in zip(spec.tubes.items(), shifts, strict=True):
+    for name, tube in spec.tubes.items():
         place = tube.place or name
         plate_v, node_v = by_point[f"{name} plate"], _fed_from(under, solved, tube.plate)
         got[("cathode_volts", place)] = by_point[f"{name} cathode"]
@@ -103,11 +112,6 @@ def _direct(under: Under, solved: Solved) -> dict[Key, float]:
             got[("idle_current", place)] = by_point[f"{name} plate current"] + beside
             if under.profile.bias == "fixed" and out.settled[0]:
                 got[("bias_at_pin", place)] = _volts(net, out, tube.grid)
-        shifted = got | {
-            ("grid_shift_tube_out", place): pulled,
-            ("grid_shift_cap_lifted", place): lifted,
-        }
-        got = {key: volts for key, volts in shifted.items() if np.isfinite(volts)}
     if under.fit is not None:
         told = [("wiper_dc", under.fit.wipers), ("board_dc", under.fit.bare),
                 ("speaker_dc", under.fit.speaker)]  # fmt: skip
@@ -143,7 +147,7 @@ def _added_a(under: Under, solved: Solved, plate: str) -> float:
     return total
 
 
-def _shifted(net: Netlist, variants: Variants) -> list[tuple[float, float]]:
+def _shifted(net: Netlist, variants: Variants) -> dict[Key, float]:
     """Grid volts of every tube: with this tube out, and with every capacitor at its grid lifted."""
     count = len(net.tubes)
     emission = np.repeat(variants.emission, 2 * count, axis=0)
@@ -163,11 +167,12 @@ def _shifted(net: Netlist, variants: Variants) -> list[tuple[float, float]]:
         curves=[variants.curves[0]] * (2 * count), line=np.repeat(variants.line, 2 * count),
     )  # fmt: skip
     found = solve(net, members)
-    return [
-        (_volts(net, found, net.spec.tubes[tube.name].grid, t),
-         _volts(net, found, net.spec.tubes[tube.name].grid, count + t))
-        for t, tube in enumerate(net.tubes)
-    ]  # fmt: skip
+    got: dict[Key, float] = {}
+    for t, (name, spec) in enumerate(net.spec.tubes.items()):
+        place = spec.place or name
+        got[("grid_shift_tube_out", place)] = _volts(net, found, spec.grid, t)
+        got[("grid_shift_cap_lifted", place)] = _volts(net, found, spec.grid, count + t)
+    return got
 
 
 def _across(net: Netlist, part: PartSpec) -> list[int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,12 +13,12 @@ from triage.evidence.readings import context_of, judge_reading
 from triage.infer.ground import Grounded, ground
 from triage.knowledge.load import Knowledge
 from triage.measure.koren import TubeModel
-from triage.measure.meters import load_meters
-from triage.measure.tubes import load_tubes
+from triage.measure.meters import Meter, load_meters
+from triage.measure.tubes import TubeType, load_tubes
 from triage.model.circuit import GROUND, CircuitSpec, PartSpec
 from triage.model.places import Places
 from triage.model.profile import Profile
-from triage.model.trial import Change, Trial
+from triage.model.trial import Change, Fit, Trial
 from triage.quality.bench_readings import Key, Read, Under, read
 from triage.quality.trials import changed, fitted, member, profile_with
 
@@ -56,6 +56,7 @@ class Bench:
     profile: Profile
     grounded: Grounded
     net: Netlist
+    fit: Fit | None = None
 
     @property
     def spec(self) -> CircuitSpec:
@@ -70,7 +71,9 @@ class Bench:
     @cached_property
     def sound(self) -> Read:
         """Every reading of the sound amplifier."""
-        return read(Under(self.net, variants_of(self.net, [None]), self.profile, self.kinds))
+        return read(
+            Under(self.net, variants_of(self.net, [None]), self.profile, self.kinds, fit=self.fit)
+        )
 
     @cached_property
     def usual(self) -> dict[Key, str]:
@@ -87,7 +90,7 @@ class Bench:
             wanted = self._wanted(fault.causes, electric)
             variants = variants_of(self.net, [fault])
             under = Under(self.net, variants, self.profile, self.kinds, fault)
-            answers = self.judged(read(under, wanted), self.sound)
+            answers = self.judged(read(under, wanted), self.sound, wanted)
             for cause in fault.causes:
                 by_cause.setdefault((cause, fault.place), []).append(answers)
         for (cause, place), found in by_cause.items():
@@ -110,13 +113,17 @@ class Bench:
                     if own not in kept:
                         wanted = self._wanted(trial.cause, electric)
                         found = base._tried(trial, own, models, wanted)
-                        kept[own] = base.judged(found, base.sound)
+                        kept[own] = base.judged(found, base.sound, wanted)
                     yield Strata(cause, place.id, base.grounded.places, (kept[own],), base.usual)
 
-    def _wanted(self, causes: Sequence[str], electric: Collection[str]) -> Callable[[str], bool]:
+    def _wanted(self, causes: Sequence[str], electric: Collection[str]) -> frozenset[str]:
+        """Findings that the causes' words and the rules about them ask for."""
         entries = [self.knowledge.causes[cause] for cause in causes]
-        words = {w.finding for e in entries for w in (*e.makes, *e.suppresses)}
-        return lambda finding: finding in words and finding in electric
+        words = {w.finding for e in entries for w in (*e.makes, *e.suppresses) if w.finding}
+        for rule in self.knowledge.rules.values():
+            if any(weigh.cause in causes for weigh in rule.weighs):
+                words |= {literal.finding for literal in rule.when}
+        return frozenset(words & set(electric))
 
     def fitted(self, trial: Trial, models: Mapping[str, TubeModel]) -> Bench:
         """The amplifier as the trial has it built; itself where it asks for nothing."""
@@ -124,7 +131,7 @@ class Bench:
             return self
         profile = profile_with(self.profile, trial.fit)
         net = build(fitted(self.spec, trial.fit), models)
-        return Bench(self.knowledge, profile, ground(self.knowledge, profile), net)
+        return Bench(self.knowledge, profile, ground(self.knowledge, profile), net, trial.fit)
 
     def own(self, trial: Trial, place: str) -> tuple[tuple[str, ...], str] | None:
         """Tubes and part at a place that the trial needs; None where they are not there."""
@@ -147,7 +154,7 @@ class Bench:
         trial: Trial,
         own: tuple[tuple[str, ...], str],
         models: Mapping[str, TubeModel],
-        wanted: Callable[[str], bool],
+        wanted: frozenset[str],
     ) -> Read:
         """Readings under a trial; trends between its two states."""
         found = self._state(trial, trial.fault, own, models, wanted)
@@ -168,7 +175,7 @@ class Bench:
         change: Change,
         own: tuple[tuple[str, ...], str],
         models: Mapping[str, TubeModel],
-        wanted: Callable[[str], bool],
+        wanted: frozenset[str],
     ) -> Read:
         spec = changed(self.spec, change, own[0], own[1])
 
@@ -176,7 +183,7 @@ class Bench:
             net = build(spec, models)
             return Under(
                 net, member(net, change, own[0]), self.profile, self.kinds,
-                fit=trial.fit, hum=change.hum, swing=change.drive,
+                fit=self.fit, hum=change.hum, swing=change.drive,
             )  # fmt: skip
 
         if change.meter is None:
@@ -197,10 +204,20 @@ class Bench:
                 found.values.update({key: seen.values[key] for key in keys if key in seen.values})
         return found
 
-    def judged(self, found: Read, sound: Read) -> dict[Key, str]:
-        """Answers of readings, judged against the sound amplifier's as a person's would be."""
-        tubes = load_tubes(self.knowledge.plain["tubes"])
-        meter = load_meters(self.knowledge.plain["meters"])["digital"]
+    @cached_property
+    def shelf(self) -> tuple[dict[str, TubeType], Meter]:
+        """Tube types, and the meter that is read with."""
+        plain = self.knowledge.plain
+        return load_tubes(plain["tubes"]), load_meters(plain["meters"])["digital"]
+
+    def judged(
+        self, found: Read, sound: Read, wanted: frozenset[str] | None = None
+    ) -> dict[Key, str]:
+        """Answers of readings, judged against the sound amplifier's as a person's would be.
+
+        ``wanted``: findings that are asked for; all if None.
+        """
+        tubes, meter = self.shelf
         earlier = {
             key: f"{value:.6g} V"
             for key, value in found.values.items()
@@ -208,6 +225,8 @@ class Bench:
         }
         answers: dict[Key, str] = {}
         for key, value in found.values.items():
+            if wanted is not None and key[0] not in wanted:
+                continue
             finding = self.knowledge.findings.get(key[0])
             if finding is None or finding.takes is None or key not in self.grounded.index:
                 continue
