@@ -83,7 +83,7 @@ def _rules(knowledge: Knowledge, strata: Strata) -> Iterator[tuple[Rule, Weighs,
 
     One that speaks for it agrees where all its conditions that are readings are met at once, under
     one size of the fault; one that speaks against it, where they are not met under some. Conditions
-    that are no reading are taken as met.
+    that are no reading are taken as met; where one of them alone could speak against, nothing is said.
     """
     for rule in knowledge.rules.values():
         literals = _electric(rule)
@@ -95,6 +95,9 @@ def _rules(knowledge: Knowledge, strata: Strata) -> Iterator[tuple[Rule, Weighs,
             for at in strata.places.of_kind([rule.at]):
                 if strata.place in strata.places.walk(at.id, weigh.of):
                     met += _met(knowledge, strata, at.id, literals)
+            words_too = len(literals) < len(rule.when)
+            if weigh.against and met and all(met) and words_too:
+                continue  # what speaks against it is no reading
             if met:
                 yield rule, weigh, not all(met) if weigh.against else any(met)
 
