@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -213,7 +213,7 @@ def assess(
         grounded, [*observations, *derived], complaint_told=complaint_told, proofs=proofs
     )
     _agree(bench, gathered, rounds)
-    state = bench.model.state(_together(bench, gathered.evidence, visit))
+    state = bench.model.state(_together(bench, gathered, observations, visit))
     hazards, firsts = _raised(bench, rounds)
     asked = {grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale}
     situation = Situation(
@@ -245,18 +245,15 @@ def assess(
     )
 
 
-def _together(bench: Bench, evidence: Evidence, visit: Visit | None) -> Evidence:
+def _together(
+    bench: Bench, gathered: Gathered, observations: Sequence[Observation], visit: Visit | None
+) -> Evidence:
     """Evidence with the readings that count weighed as one, through the circuit."""
     if visit is None or bench.likelihood is None:
-        return evidence
-    index = bench.grounded.index
-    visit = visit.only([r.key for r in visit.readings if index.get(r.key) in evidence.items])
-    if not visit.readings:
-        return evidence
-    from triage.infer.circuit_joint import joint_of
+        return gathered.evidence
+    from triage.infer.circuit_joint import together
 
-    fit = bench.likelihood.fit(visit)
-    return replace(evidence, joint=joint_of(bench.model, evidence, fit, visit.shares))
+    return together(bench.model, bench.likelihood, gathered, observations, visit)
 
 
 def musts_of(bench: Bench) -> tuple[str, ...]:
@@ -376,7 +373,7 @@ def reasons(assessment: Assessment, row: int) -> tuple[Reason, ...]:
         logs = state.evidence.joint.logs
         top = float(np.max(logs))
         mean = top + float(np.log(np.exp(logs - top) @ grounded.prior))
-        count = len(state.evidence.joint.findings)
+        count = state.evidence.joint.count
         text = f"the volts read, {count} of them, taken together through the circuit"
         weight = (float(logs[row]) - mean) / float(np.log(10.0))
         found.append(Reason("readings", text, weight))

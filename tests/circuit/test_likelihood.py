@@ -180,6 +180,25 @@ def test_numbers_say_more_than_their_verdicts_and_words_alone_stay_as_they_were(
     assert together.state.posterior.sum() == pytest.approx(1.0)
 
 
+def test_a_reading_without_a_verdict_is_weighed_by_the_circuit_all_the_same() -> None:
+    """Nothing says where a small tube's grid should be, but the circuit: its leaky capacitor."""
+    moment = idle(Answered(0, "grid_shift_tube_in", "V2a", "unknown", typed="5 V", power="idle"))
+    grounded, state = moment.bench.grounded, moment.assessment.state
+    finding = grounded.index[("grid_shift_tube_in", "V2a")]
+    alone = moment.bench.model.state(replace(state.evidence, joint=None))
+
+    assert finding not in state.evidence.items
+    assert state.evidence.joint is not None and state.evidence.joint.count == 1
+    assert state.posterior[grounded.healthy] < 0.5 * alone.posterior[grounded.healthy]
+    moved = max(
+        range(grounded.healthy), key=lambda row: state.posterior[row] - alone.posterior[row]
+    )
+    assert (grounded.hypotheses[moved].cause, grounded.hypotheses[moved].place) == (
+        "coupling_cap.leaky",
+        "C7",
+    )
+
+
 def test_nothing_is_solved_before_a_number_was_read() -> None:
     """Without a reading at idle the circuit's faults are not looked at."""
     moment = idle(Answered(0, "powers_up", "amp", "yes", power="idle"))

@@ -108,6 +108,23 @@ def gather(
     return Gathered(Evidence(items, proofs), frozenset(facts), tuple(unused), applicable)
 
 
+def without_verdict(
+    grounded: Grounded, gathered: Gathered, observations: Iterable[Observation], keys: set[Key]
+) -> dict[Key, float]:
+    """Of these keys the readings that have no verdict, with the chance that the fault was there.
+
+    What they are judged against is not known. Stale ones and what does not apply are left out.
+    """
+    return {
+        seen.key: PRESENT[seen.happening]
+        for seen in observations
+        if seen.key in keys
+        and not seen.stale
+        and seen.answer in RESERVED_ANSWERS
+        and gathered.applicable.get(grounded.index.get(seen.key, -1)) is not False
+    }
+
+
 def _weights(instance: Instance, seen: Observation) -> tuple[float, ...]:
     if seen.chances:
         return tuple(float(seen.chances.get(answer, 0.0)) for answer in instance.answers)
