@@ -15,13 +15,24 @@ from pydantic import BaseModel, ValidationError
 
 from triage.errors import KnowledgeError, Problem
 from triage.model.circuit import CircuitSpec
-from triage.model.entries import Cause, Finding, Kind, Layout, Procedure, Repair, Rule, Sign
+from triage.model.entries import (
+    Cause,
+    Finding,
+    Kind,
+    Layout,
+    Part,
+    Procedure,
+    Repair,
+    Rule,
+    Sign,
+)
 from triage.model.gates import GateText, HazardText
 from triage.model.profile import Profile
 
 FORMAT = "1"
 FOLDERS: dict[str, type[BaseModel]] = {
     "kinds": Kind,
+    "parts": Part,
     "findings": Finding,
     "signs": Sign,
     "causes": Cause,
@@ -71,6 +82,11 @@ class Knowledge:
     content_hash: str
     where: dict[tuple[str, str], tuple[str, int]] = field(default_factory=dict, compare=False)
     circuits: dict[str, CircuitSpec] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
+
+    def kind_of(self, name: str) -> str:
+        """The kind of place of a part as a technician names it; any other name is left as it is."""
+        return self.parts[name].under if name in self.parts else name
 
     def weights(self) -> dict[str, float]:
         """Exchange rates of the planner, from ``weights.yaml``."""

@@ -51,6 +51,14 @@ class Kind(Entry):
     tube: bool = False
 
 
+class Part(Entry):
+    """A part as a technician names it; ``under``: the kind of place it falls under."""
+
+    under: str
+    label: str
+    why: str
+
+
 class Takes(Frozen):
     """How a number becomes an answer: the quantity read and the judge (a name in ``measure``)."""
 

@@ -241,7 +241,16 @@ def check_references(kb: Knowledge) -> Iterator[Problem]:
                 "one condition is a word of the cause, not a rule",
                 "put it into the cause's 'makes'.",
             )
-    for folder in ("findings", "signs", "causes", "procedures", "repairs", "rules", "kinds"):
+    for folder in (
+        "findings",
+        "signs",
+        "causes",
+        "procedures",
+        "repairs",
+        "rules",
+        "kinds",
+        "parts",
+    ):
         for ident, entry in getattr(kb, folder).items():
             for source in entry.source:
                 if source.id not in sources:
@@ -264,6 +273,16 @@ def check_reach(kb: Knowledge) -> Iterator[Problem]:
     for gate in kb.gates:
         if gate not in proved and gate not in ("G1", "G13", "G15", "G16"):
             yield problem(kb, "gates", gate, "no procedure proves it")
+
+
+def check_parts(kb: Knowledge) -> Iterator[Problem]:
+    """Every part as named falls under a kind of place, and bears the name of none."""
+    for part in kb.parts.values():
+        if part.under not in kb.kinds:
+            what = f"unknown kind of place '{part.under}'"
+            yield problem(kb, "parts", part.id, what, close(part.under, kb.kinds))
+        if part.id in kb.kinds:
+            yield problem(kb, "parts", part.id, "a kind of place has this name", "choose another.")
 
 
 def check_routes(kb: Knowledge) -> Iterator[Problem]:
@@ -309,6 +328,7 @@ CHECKS = (
     check_words,
     check_references,
     check_reach,
+    check_parts,
     check_routes,
     check_trials,
     check_rules,

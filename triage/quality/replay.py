@@ -266,7 +266,7 @@ def replay(
                 assessed = given(bench, case)
             else:
                 assessed, tally = asked(bench, case, limit)
-            rank, p = kind_rank(assessed, case.truth.kind)
+            rank, p = kind_rank(assessed, kb.kind_of(case.truth.kind))
             place_at, place_p = place_rank(assessed, true_places)
             rows.append(
                 {
