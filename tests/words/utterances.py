@@ -5,6 +5,23 @@ heard after a '!' (a finding id). An empty expectation: nothing may be heard at 
 """
 
 SAID = """
+the tweeter is dead but the bass is fine | units_play=one_silent
+no sound from the woofer | units_play=one_silent
+the woofer flaps back and forth slowly | cone_moves=moves
+one tube missing when it arrived | seated=missing
+there's an empty socket next to the big tubes | seated=missing
+it blows the fuse after a couple of hours | fuse_blows=after_hours
+the fuse blows straight away | fuse_blows=at_once
+the hum changes when I turn the transformer | hum_by_iron=changes hum=yes
+it makes a funny noise | noise_here=yes !crackle
+some weird noise I can't describe | noise_here=yes
+makes a loud crackling noise | crackle=yes !noise_here
+I replaced the filter caps and it made no difference | renewed=no_help newer_work=some
+new valves made no difference | known_good=no_change
+swapped the rectifier tube no change | known_good=no_change
+all voltages are high | b_plus=high
+same thing on another amp | source_elsewhere=same_trouble
+the crackle comes back when I turn the selector | crackle=yes worked=changed
 it hums | hum=yes
 constant drone out of the cab | hum=yes
 It drones like a fridge, all day | hum=yes
