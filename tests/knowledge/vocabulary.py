@@ -45,10 +45,10 @@ def page(kb: Knowledge) -> str:
         marks = [m for m, on in (("outside", kind.outside), ("tube", kind.tube)) if on]
         lines.append(f"- `{kind.id}`: {kind.label}" + (f" ({', '.join(marks)})" if marks else ""))
     lines += ["", "## Parts as named, under their kind of place", ""]
-    for kind in kb.kinds:
-        named = [f"`{part.id}` ({part.label})" for part in kb.parts.values() if part.under == kind]
+    for under in kb.kinds:
+        named = [f"`{part.id}` ({part.label})" for part in kb.parts.values() if part.under == under]
         if named:
-            lines.append(f"- `{kind}`: {', '.join(named)}")
+            lines.append(f"- `{under}`: {', '.join(named)}")
     lines += ["", "## Signs", "", "Hidden; several findings look at one. Causes word the sign.", ""]
     lines += [f"- `{s.id}` at {', '.join(s.at)}: {s.says}" for s in kb.signs.values()]
     lines += ["", "## Findings", "", "The normal answer is marked with a star.", ""]
