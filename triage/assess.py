@@ -138,13 +138,17 @@ class Assessment:
     state: State
     gathered: Gathered
     rounds: Rounds
-    kinds: tuple[KindRow, ...]
     healthy: float
     unknown: float
     surprise: float
     hazards: tuple[tuple[str, str], ...]
     advice: Advice
     failed: bool = False
+
+    @cached_property
+    def kinds(self) -> tuple[KindRow, ...]:
+        """Suspects by kind and repair, likeliest first; made when somebody looks."""
+        return _kinds(self.bench, self.state)
 
     @cached_property
     def pairs(self) -> tuple[Pair, ...]:
@@ -235,7 +239,6 @@ def assess(
         state=state,
         gathered=gathered,
         rounds=rounds,
-        kinds=_kinds(bench, state),
         healthy=float(state.posterior[grounded.healthy]),
         unknown=float(state.posterior[grounded.unknown] + state.posterior @ state.proofs[1]),
         surprise=state.surprise(),

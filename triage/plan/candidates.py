@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -153,12 +153,11 @@ def ground_done_before(grounded: Grounded) -> tuple[Candidate, ...]:
 
 
 def open_yields(
-    candidate: Candidate, asked: Iterable[int], applicable: Mapping[int, bool | None]
+    candidate: Candidate, asked: Collection[int], applicable: Mapping[int, bool | None]
 ) -> tuple[int, ...]:
     """Findings it would still answer: not asked yet and not known to be inapplicable."""
-    done = set(asked)
     return tuple(
-        f for f in candidate.yields if f not in done and applicable.get(f, True) is not False
+        f for f in candidate.yields if f not in asked and applicable.get(f, True) is not False
     )
 
 

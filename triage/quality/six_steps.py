@@ -25,6 +25,8 @@ BESIDE = ("feeds", "fed_by", "holds", "supply")
 
 Known = Mapping[tuple[str, str], str]
 """(finding id, place id) -> answer."""
+Said = Mapping[tuple[str, str], Collection[str]]
+"""(finding id, answer) -> places where it is known so."""
 
 
 class Tells(Frozen):
@@ -33,13 +35,13 @@ class Tells(Frozen):
     finding: str
     is_: list[str] = Field(alias="is", min_length=1)
 
-    def places(self, known: Known) -> Iterator[str]:
+    def places(self, said: Said) -> Iterator[str]:
         """Places where it is known so."""
-        return (p for (finding, p), said in known.items() if self.holds(finding, said))
+        return (p for answer in self.is_ for p in said.get((self.finding, answer), ()))
 
-    def holds(self, finding: str, said: str) -> bool:
-        """Whether one known answer is among these."""
-        return finding == self.finding and said in self.is_
+    def holds(self, said: Said) -> bool:
+        """Whether it is known so anywhere."""
+        return any((self.finding, answer) in said for answer in self.is_)
 
 
 class Ask(Frozen):
@@ -64,9 +66,9 @@ class Task(Frozen):
             return rows
         return [{"id": row} if isinstance(row, str) else row for row in rows]
 
-    def due(self, known: Known) -> bool:
+    def due(self, said: Said) -> bool:
         """Whether its ``when`` holds (none: always) and nothing of its ``unless`` does."""
-        return (not self.when or _any(self.when, known)) and not _any(self.unless, known)
+        return (not self.when or _any(self.when, said)) and not _any(self.unless, said)
 
 
 class Function(Frozen):
@@ -108,8 +110,8 @@ class Order(Entry):
         return after | set(self.rest) | {a.id for t in self.tasks(1, 2, 4, 5) for a in t.procedures}
 
 
-def _any(told: Sequence[Tells], known: Known) -> bool:
-    return any(tells.holds(f, said) for tells in told for (f, _), said in known.items())
+def _any(told: Sequence[Tells], said: Said) -> bool:
+    return any(tells.holds(said) for tells in told)
 
 
 @dataclass(frozen=True)
@@ -149,20 +151,27 @@ def next_by_six_steps(
     wired : neighbours and channels; None leaves places of one procedure in their given order.
     """
     wired = wired or Wiring()
-    for task, placed in _walk(order, known):
-        found = _first(order, task, known, open_candidates, wired if placed else None)
+    said: dict[tuple[str, str], list[str]] = {}
+    for (finding, place), answer in known.items():
+        said.setdefault((finding, answer), []).append(place)
+    pointed = {place for tells in order.points for place in tells.places(said)}
+    by_id: dict[str, list[tuple[int, Candidate]]] = {}
+    for n, candidate in enumerate(open_candidates):
+        by_id.setdefault(candidate.procedure.id, []).append((n, candidate))
+    for task, placed in _walk(order, said):
+        found = _first(task, by_id, pointed, wired if placed else None)
         if found is not None:
             return found
     return None
 
 
-def _walk(order: Order, known: Known) -> Iterator[tuple[Task, bool]]:
+def _walk(order: Order, said: Said) -> Iterator[tuple[Task, bool]]:
     """Tasks in the order they are due, and whether pointed places come first in them."""
-    located = {f.id for f in order.functions if _any(f.located, known)}
-    probable = {f.id for f in order.functions if _any(f.probable, known)} | located
-    yield from ((task, False) for task in order.tasks(1, 2) if task.due(known))
-    fourth = [task for task in order.tasks(4) if task.due(known)]
-    fifth = [task for task in order.tasks(5) if task.due(known)]
+    yield from ((task, False) for task in order.tasks(1, 2) if task.due(said))
+    located = {f.id for f in order.functions if _any(f.located, said)}
+    probable = {f.id for f in order.functions if _any(f.probable, said)} | located
+    fourth = [task for task in order.tasks(4) if task.due(said)]
+    fifth = [task for task in order.tasks(5) if task.due(said)]
     if located:
         yield from ((task, True) for task in fourth if task.function is None)
         yield from ((task, True) for task in fifth if task.function in located)
@@ -174,19 +183,17 @@ def _walk(order: Order, known: Known) -> Iterator[tuple[Task, bool]]:
 
 
 def _first(
-    order: Order,
     task: Task,
-    known: Known,
-    candidates: Sequence[Candidate],
+    by_id: Mapping[str, Sequence[tuple[int, Candidate]]],
+    pointed: Collection[str],
     wired: Wiring | None,
 ) -> Candidate | None:
     """Pointed places before others, then as printed, memory before switching on."""
-    pointed = {place for tells in order.points for place in tells.places(known)} if wired else set()
     best: tuple[int, int, int, int] | None = None
     found: Candidate | None = None
     for i, ask in enumerate(task.procedures):
-        for n, candidate in enumerate(candidates):
-            if candidate.procedure.id != ask.id or not _at(candidate, ask):
+        for n, candidate in by_id.get(ask.id, ()):
+            if not _at(candidate, ask):
                 continue
             near = _distance(candidate, pointed, wired) if wired else 0
             key = (near, i, 0 if candidate.recalled else 1, n)
