@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from itertools import product
 from typing import Any
 
@@ -92,15 +92,20 @@ class RuleEngine:
     def _records(
         self, facts: list[Fact], places: Places, inner: dict[str, str]
     ) -> list[tuple[Fact | None, dict[str, str]]]:
+        """What is asserted, in order: places and relations that a rule could bind, then facts."""
         found: list[tuple[Fact | None, dict[str, str]]] = []
-        for place in places.by_id.values():
-            found.append((None, {"g": "~kind", "v": place.kind, "p": inner[place.id]}))
-        for relation, a, b in sorted(places.edges):
-            if a == b and relation not in ("amp", "channel") and self._slots[relation]:
+        selves = {(a, name) for name, a, b in places.edges if a == b and self._slots[name]}
+        for a, relation in sorted(selves):
+            if relation not in ("amp", "channel"):
                 raise EngineFault(f"'{a}' is its own {relation}. Mend: correct the profile.")
-            for slot in range(self._slots[relation]):
-                name = f"{relation}#{slot}"
-                found.append((None, {"g": "~rel", "f": name, "a": inner[a], "b": inner[b]}))
+        known = {(finding, answer) for _, finding, answer in facts}
+        alive = [t for t in self._templates if t.could_hold(known)]
+        kinds = {kind for template in alive for kind in template.at}
+        for place in places.by_id.values():
+            if place.kind in kinds:
+                found.append((None, {"g": "~kind", "v": place.kind, "p": inner[place.id]}))
+        for name, a, b in sorted({edge for t in alive for edge in _walked(t, places)}):
+            found.append((None, {"g": "~rel", "f": name, "a": inner[a], "b": inner[b]}))
         for fact in facts:
             place_id, finding, answer = fact
             for text in fact:
@@ -180,12 +185,11 @@ class RuleEngine:
     def _rule(self, number: int, template: Template, choice: tuple[str, ...]) -> dict[str, Any]:
         tests: list[Test] = [{"c0": {"$and": [{"g": "~kind"}, {"v": choice[0]}]}}]
         bound = {"self": "c0"}
-        used: Counter[str] = Counter()
+        slots = _slots(template)
+        self._slots |= Counter(step for literal in template.literals for step in literal.steps)
         for index, literal in enumerate(template.literals):
             here = {"c0": "p"}
-            for step in literal.steps:
-                relation = f"{step}#{used[step]}"
-                used[step] += 1
+            for relation in slots[index]:
                 alias = f"c{len(tests)}"
                 tests.append({alias: {"$and": [{"g": "~rel"}, {"f": relation}, {"a": here}]}})
                 here = {alias: "b"}
@@ -194,9 +198,32 @@ class RuleEngine:
             parts = [{"g": group}, {"f": literal.finding}, {"v": choice[index + 1]}, {"p": here}]
             tests.append({alias: {"$and": parts}})
             bound[str(index)] = alias
-        self._slots |= used
 
         def run(c: Any) -> None:
             self._hits.append((number, {key: getattr(c, a).p for key, a in bound.items()}))
 
         return {"all": tests, "run": run}
+
+
+def _slots(template: Template) -> list[tuple[str, ...]]:
+    """Per literal the names its relations are asserted by: each use of one relation has its own."""
+    used: Counter[str] = Counter()
+    found: list[tuple[str, ...]] = []
+    for literal in template.literals:
+        names = []
+        for step in literal.steps:
+            names.append(f"{step}#{used[step]}")
+            used[step] += 1
+        found.append(tuple(names))
+    return found
+
+
+def _walked(template: Template, places: Places) -> Iterator[tuple[str, str, str]]:
+    """Edges (name, from, to) on the ways of a template from all places it may stand at."""
+    for place in places.of_kind(template.at):
+        for literal, names in zip(template.literals, _slots(template), strict=True):
+            here: tuple[str, ...] = (place.id,)
+            for step, name in zip(literal.steps, names, strict=True):
+                edges = [(a, b) for a in here for b in places.walk(a, step)]
+                yield from ((name, a, b) for a, b in edges)
+                here = tuple({b: None for _, b in edges})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from triage.errors import EngineFault
@@ -35,6 +35,13 @@ class Template:
     id: str
     at: tuple[str, ...]
     literals: tuple[Literal_, ...]
+
+    def could_hold(self, known: Collection[tuple[str, str]]) -> bool:
+        """Whether each literal has one of its answers among (finding id, answer), at any place."""
+        return all(
+            any((literal.finding, answer) in known for answer in literal.answers)
+            for literal in self.literals
+        )
 
 
 Fact = tuple[str, str, str]
