@@ -54,6 +54,12 @@ class Bench:
         groups = RepairGroups(grounded)
         return cls(knowledge, profile, grounded, model, groups, candidates, engine, adviser)
 
+    def advised_by(self, adviser: Adviser) -> Bench:
+        """The same bench with another order of tests; a circuit already solved is kept."""
+        made = replace(self, adviser=adviser)
+        vars(made).update({k: v for k, v in vars(self).items() if k in ("circuit", "likelihood")})
+        return made
+
     @cached_property
     def done_before(self) -> tuple[Candidate, ...]:
         """Steps that somebody, this person or another, may have done before the job."""
@@ -326,14 +332,8 @@ def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
     for row, hypothesis in enumerate(grounded.hypotheses[: grounded.healthy]):
         cause = grounded.knowledge.causes[hypothesis.cause]
         kind = grounded.places.by_id[hypothesis.place].kind
-        suspect = Suspect(
-            row,
-            cause.id,
-            hypothesis.place,
-            says(grounded, row),
-            float(listed[row]),
-            cause.repair,
-        )
+        p, text = float(listed[row]), says(grounded, row)
+        suspect = Suspect(row, cause.id, hypothesis.place, text, p, cause.repair)
         groups.setdefault((kind, cause.repair), []).append(suspect)
     rows = [
         KindRow(

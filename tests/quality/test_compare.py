@@ -55,6 +55,22 @@ def test_a_job_is_the_same_when_it_is_drawn_again(knowledge: Knowledge) -> None:
     assert runs[0] == runs[1]
 
 
+def test_records_are_the_same_with_two_workers(knowledge: Knowledge) -> None:
+    """Two processes give what one gives, in the same order of amplifiers."""
+    runs = [
+        compare(
+            knowledge,
+            knowledge_dir(),
+            ["six_steps"],
+            1,
+            amplifiers=("practice_amp", "shelf_set"),
+            workers=workers,
+        )
+        for workers in (1, 2)
+    ]
+    assert runs[0] == runs[1]
+
+
 def test_two_faults_are_mended_one_after_the_other(knowledge: Knowledge) -> None:
     """A pair of faults: each right repair takes one away, and the proof passes after the last."""
     bench = Bench.make(knowledge, knowledge.profiles["linden_hall"])

@@ -35,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
         world=args.world,
         weighting=args.weights,
         owner=args.owner,
+        workers=args.workers,
     )
     rows = summary(records)
     errors = {name: calibration(jobs)[0] for name, jobs in records.items()}
@@ -139,4 +140,6 @@ def add_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     sub.add_argument("--unlisted", type=int, metavar="N", help="instead: N drawn faults on each "
         "amplifier, each taken out of the knowledge first")  # fmt: skip
     sub.add_argument("--seed", type=int, default=1)
+    sub.add_argument("--workers", type=int, default=1, metavar="N",
+        help="processes, an amplifier each (1); the figures are the same")  # fmt: skip
     sub.add_argument("--json", action="store_true")

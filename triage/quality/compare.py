@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +16,7 @@ from triage.knowledge.load import Knowledge
 from triage.quality.jobs import Faults, Record, run_job, weighted
 from triage.quality.owners import owned
 from triage.quality.policies import policies
-from triage.quality.six_steps import load_order, wiring
+from triage.quality.six_steps import Order, load_order, wiring
 from triage.world.rules import RulesWorld
 from triage.world.shaken import ShakenWorld
 
@@ -45,6 +47,18 @@ def draws(bench: Bench, faults: int, seed: int, world: str) -> Iterator[RulesWor
             return
 
 
+@dataclass(frozen=True)
+class Trial:
+    """What is run on every amplifier: ``faults`` drawn jobs for each of the orders ``names``."""
+
+    names: tuple[str, ...]
+    faults: int
+    seed: int = 1
+    world: str = "rules"
+    weighting: str = "as_written"
+    owner: str = "own"
+
+
 def compare(
     knowledge: Knowledge,
     root: Path,
@@ -56,6 +70,7 @@ def compare(
     weighting: str = "as_written",
     amplifiers: Sequence[str] = SCENARIOS,
     owner: str = "own",
+    workers: int = 1,
 ) -> dict[str, list[Record]]:
     """Records of every job, by order of tests.
 
@@ -65,19 +80,37 @@ def compare(
     names : orders of tests, see ``policies``.
     faults : jobs on each amplifier.
     owner : who stands at the bench, see ``owned``.
+    workers : processes, at most one an amplifier; the records are the same with any number.
     """
-    order = load_order(root, knowledge)
-    records: dict[str, list[Record]] = {name: [] for name in names}
-    for amplifier in amplifiers:
-        first = Bench.make(knowledge, owned(knowledge.profiles[amplifier], owner))
-        bench = weighted(first, WEIGHTINGS[weighting])
-        first.close()
-        advisers = policies(order, wiring(bench.grounded.places), seed)
-        for name in names:
-            at = replace(bench, adviser=advisers[name])
-            for drawn in draws(at, faults, seed, world):
-                records[name].append(run_job(at, drawn, Faults(at, [drawn.row])))
-        bench.close()
+    run = partial(
+        _on_amplifier,
+        knowledge,
+        load_order(root, knowledge),
+        Trial(tuple(names), faults, seed, world, weighting, owner),
+    )
+    if workers > 1:
+        with ProcessPoolExecutor(min(workers, len(amplifiers))) as pool:
+            found = list(pool.map(run, amplifiers))
+    else:
+        found = [run(amplifier) for amplifier in amplifiers]
+    return {name: [record for records in found for record in records[name]] for name in names}
+
+
+def _on_amplifier(
+    knowledge: Knowledge, order: Order, trial: Trial, amplifier: str
+) -> dict[str, list[Record]]:
+    first = Bench.make(knowledge, owned(knowledge.profiles[amplifier], trial.owner))
+    bench = weighted(first, WEIGHTINGS[trial.weighting])
+    first.close()
+    advisers = policies(order, wiring(bench.grounded.places), trial.seed)
+    records: dict[str, list[Record]] = {}
+    for name in trial.names:
+        bench = bench.advised_by(advisers[name])
+        records[name] = [
+            run_job(bench, drawn, Faults(bench, [drawn.row]))
+            for drawn in draws(bench, trial.faults, trial.seed, trial.world)
+        ]
+    bench.close()
     return records
 
 
