@@ -119,6 +119,20 @@ MATE = checked(
 )
 
 
+def test_only_what_a_rule_could_still_bind_is_asserted() -> None:
+    """A rule one of whose findings is known nowhere brings no place and no relation in."""
+    engine = RuleEngine([MATE])
+    inner = {"V3": "p1", "V4": "p2"}
+    red = ("V3", "plate", "red")
+    sorts = [
+        [record["g"] for fact, record in engine._records(facts, pair(), inner) if fact is None]
+        for facts in ([red], [red, ("V4", "plate", "normal"), ("V4", "grid", "high")])
+    ]
+
+    assert sorts[0] == []
+    assert set(sorts[1]) == {"~kind", "~rel"}
+
+
 def test_order_of_facts_does_not_matter() -> None:
     """All orders of the same facts give one set of firings."""
     engine = RuleEngine([MATE])
