@@ -335,16 +335,11 @@ def _kinds(bench: Bench, state: State) -> tuple[KindRow, ...]:
         p, text = float(listed[row]), says(grounded, row)
         suspect = Suspect(row, cause.id, hypothesis.place, text, p, cause.repair)
         groups.setdefault((kind, cause.repair), []).append(suspect)
-    rows = [
-        KindRow(
-            kind,
-            repair,
-            grounded.knowledge.kinds[kind].label,
-            sum(s.p for s in members),
-            tuple(sorted(members, key=lambda s: (-s.p, s.row))),
-        )
-        for (kind, repair), members in groups.items()
-    ]
+    rows = []
+    for (kind, repair), members in groups.items():
+        label, mass = grounded.knowledge.kinds[kind].label, sum(s.p for s in members)
+        ordered = tuple(sorted(members, key=lambda s: (-s.p, s.row)))
+        rows.append(KindRow(kind, repair, label, mass, ordered))
     return tuple(sorted(rows, key=lambda r: (-r.p, r.kind, r.repair)))
 
 
