@@ -11,6 +11,7 @@ from triage.model.entries import Makes
 from triage.quality.physics import check_physics, shares
 
 
+@pytest.mark.slow
 def test_most_words_hold_in_one_small_circuit_alone() -> None:
     """The practice amplifier: three quarters of what is tried; its cathode bias hides the rest."""
     tried = [t for t in check_physics(knowledge(), ("practice_amp",)) if t.verdict != "not tried"]
