@@ -195,6 +195,7 @@ def assess(
     hazard_open: bool = False,
     tried: Iterable[tuple[str, str]] = (),
     repeated: Iterable[Key] = (),
+    forgotten: Iterable[Key] = (),
     visit: Visit | None = None,
 ) -> Assessment:
     """Assess a job.
@@ -207,6 +208,7 @@ def assess(
     proofs : repairs that were made and tried.
     declined : per procedure id, how often it could not be done.
     repeated : findings that were answered more than once.
+    forgotten : findings asked from memory and not remembered; they may still be looked at.
     visit : the readings as numbers, where the circuit is known; their verdicts are observations too.
 
     Raises
@@ -226,11 +228,13 @@ def assess(
     state = bench.model.state(_together(bench, gathered, observations, visit))
     hazards, firsts = _raised(bench, rounds)
     asked = {grounded.index[o.key] for o in observations if o.key in grounded.index and not o.stale}
+    left = {grounded.index[key] for key in forgotten if key in grounded.index}
     situation = Situation(
         state=state,
         groups=bench.groups.after(state.proofs[1]),
         candidates=bench.candidates,
-        asked=frozenset(asked),
+        asked=frozenset(asked - left),
+        forgotten=frozenset(left),
         applicable=gathered.applicable,
         declined=dict(declined or {}),
         firsts=firsts,

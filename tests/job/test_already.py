@@ -5,22 +5,25 @@ from __future__ import annotations
 import pytest
 
 from tests.job.helpers import Clock, bench, knowledge
+from triage.assess import Bench
 from triage.job.already import AREAS, PAGE, area_of, open_steps
 from triage.job.events import Event
 from triage.job.session import Session
 from triage.job.view import View
+from triage.plan.advise import Advice, Gatekeeper, Situation, advise, price
 from triage.plan.candidates import MEMORY
+from triage.plan.lookahead import Priced
 from triage.safety.facts import ENERGISED
 
 
-def asked(amplifier: str = "linden_hall", events: list[Event] | None = None) -> Session:
-    """A session of a novice who has told the complaint and is asked what was done."""
-    kept = list(events or [])
-    session = Session(bench(amplifier), kept.append, Clock(), kept[:], asks_what_was_done=True)
-    if not events:
-        session.begin()
-        session.complaint("it hums")
-        session.complaint_over()
+def asked(amplifier: str = "linden_hall", made: Bench | None = None) -> Session:
+    """A session whose complaint has been told, and which asks what was done; a novice's bench."""
+    session = Session(
+        made or bench(amplifier), lambda event: None, Clock(), asks_what_was_done=True
+    )
+    session.begin()
+    session.complaint("it hums")
+    session.complaint_over()
     return session
 
 
@@ -92,13 +95,9 @@ def test_of_several_places_the_ones_meant_are_asked() -> None:
 def test_what_is_typed_wrongly_is_refused_and_nothing_is_lost() -> None:
     """A number that is not listed, a strange word, nothing at all."""
     session = asked()
-    for typed in ("99", "banana", "", "more"):
+    for typed in ("99", "banana", "", "more", "1 none"):  # the areas stand on one page: no more
         before = session.state.ticked
-        reply = session.already(typed)
-        if typed == "more":  # the areas stand on one page: nothing ticked, nothing more
-            assert reply.ok
-            continue
-        assert not reply.ok
+        assert not session.already(typed).ok
         assert session.state.ticked == before
 
 
@@ -139,7 +138,7 @@ def test_every_step_stands_in_one_area_and_none_asks_for_power(amplifier: str) -
         if view.sort != "already":
             break
         everything = [str(n + 1) for n in range(len(view.questions[0].choices))]
-        assert session.already(" ".join([*everything, "more"])).ok
+        assert session.already(" ".join([*everything, *(["more"] if view.more else [])])).ok
     for _ in range(40):
         view = session.view()
         if view.sort == "already":
@@ -170,10 +169,70 @@ def test_a_number_read_before_is_held_against_the_circuit_like_one_read_now() ->
     shown = session.view()
     at = next(i for i, q in enumerate(shown.questions) if q.finding == "cathode_volts")
     place = shown.questions[at].place
-    expected = session.moment.expected("cathode_volts", place)
+    expected = session.moment.expected("cathode_volts", place, "idle")
     assert expected is not None
     assert session.answer(at, f"{expected.mid:.3g} V").ok
     given = session.state.latest()[("cathode_volts", place)]
 
     assert (given.answer, given.power) == ("normal", "idle")
     assert session.view().power == "unplugged"
+
+
+def answered_from_memory(session: Session, ident: str) -> None:
+    """Answer 'unknown' to every question of the step from memory that is shown."""
+    for _ in range(20):
+        shown = session.view()
+        if shown.ident != ident:
+            return
+        question = shown.questions[0]
+        session.put(question.finding, question.place, "unknown", ident=ident)
+
+
+def test_what_is_not_remembered_may_still_be_measured() -> None:
+    """'unknown' from memory closes the question to memory, never the reading itself."""
+    priced: list[Priced] = []
+
+    def watched(situation: Situation, gatekeeper: Gatekeeper) -> Advice:
+        priced[:] = price(situation, gatekeeper)
+        return advise(situation, gatekeeper)
+
+    session = asked(made=bench("linden_hall", "technician").advised_by(watched))
+    view = pick(session, "supply_volts", "read_b_plus")
+    answered_from_memory(session, view.ident)
+    assert session.moment.assessment.advice is not None
+    index = session.bench.grounded.index[("b_plus", "amp")]
+    still = [item.candidate for item in priced if index in item.findings]
+
+    assert session.state.latest()[("b_plus", "amp")].answer == "unknown"
+    assert still and not any(candidate.recalled for candidate in still)
+
+
+def test_a_question_to_memory_that_is_skipped_is_not_asked_again() -> None:
+    """'skip' at a step from memory leads on; the step itself stays open."""
+    session = asked()
+    session.already("none")
+    seen: list[tuple[str, str]] = []
+    for _ in range(30):
+        view = session.view()
+        if not view.ident.endswith(MEMORY):
+            break
+        assert (view.ident, view.place) not in seen
+        seen.append((view.ident, view.place))
+        assert session.cannot().ok
+    assert seen
+
+
+@pytest.mark.parametrize("route", ["first_power", "checkup"])
+def test_only_a_fault_is_asked_what_was_done_before(route: str) -> None:
+    """What was read once says nothing of an amplifier that is looked at afresh."""
+    profile = bench().profile.model_copy(update={"route": route})
+    afresh = Bench.make(knowledge(), profile)
+    session = Session(afresh, lambda event: None, Clock(), asks_what_was_done=False)
+    session.begin()
+    session.complaint_over()
+    try:
+        assert session.view().sort != "already"
+        assert not session.already().ok
+        assert not session.state.recalling
+    finally:
+        afresh.close()

@@ -9,6 +9,7 @@ import math
 import pytest
 import yaml
 
+from tests.published.rows import memory, seen
 from triage.knowledge.paths import knowledge_dir
 from triage.measure import currents, grids, line, loading, ripple
 from triage.measure import formulas as f
@@ -38,19 +39,6 @@ def volts(value: float, u: float = 0.0) -> Quantity:
 
 def amps(value: float) -> Quantity:
     return Quantity(value, 0.0, "A")
-
-
-def case(kind: str, source: str, *values):
-    """One case with its kind of source."""
-    return pytest.param(*values, id=source, marks=pytest.mark.published(kind, source))
-
-
-def seen(source: str, *values):
-    return case("seen", source, *values)
-
-
-def memory(source: str, *values):
-    return case("memory", source, *values)
 
 
 def coil() -> float:

@@ -8,6 +8,7 @@ import math
 import pytest
 import yaml
 
+from tests.published.rows import memory, practice, seen
 from triage.knowledge.paths import knowledge_dir
 from triage.measure import (
     waveform,
@@ -20,23 +21,6 @@ RKM = "en.wikipedia.org EN 60062"
 REGIS = "regiscoyne.com cap-resistorcodes"
 STUDENT = "eestudenthelp.blogspot.com capacitor markings"
 SHARP = "sharpdev.tools capacitor-code"
-
-
-def case(kind: str, source: str, *values):
-    """One case with its kind of source."""
-    return pytest.param(*values, id=source, marks=pytest.mark.published(kind, source))
-
-
-def seen(source: str, *values):
-    return case("seen", source, *values)
-
-
-def memory(source: str, *values):
-    return case("memory", source, *values)
-
-
-def practice(source: str, *values):
-    return case("practice", f"{source}: common practice, no source", *values)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ Each case names what was read, or says "from memory" or "common practice, no sou
 
 import pytest
 
+from tests.published.rows import memory, practice, seen
 from triage.measure import (
     currents,
     decibels,
@@ -21,23 +22,6 @@ from triage.measure.quantity import Quantity
 LECTURE = "angelfire.com funwithtubes, Basics 04 Triodes, example"
 OT = "regiscoyne.com unknownOT"
 BENCH = "bench practice, worked out for it"
-
-
-def case(kind: str, source: str, *values):
-    """One case with its kind of source."""
-    return pytest.param(*values, id=source, marks=pytest.mark.published(kind, source))
-
-
-def seen(source: str, *values):
-    return case("seen", source, *values)
-
-
-def memory(source: str, *values):
-    return case("memory", source, *values)
-
-
-def practice(source: str, *values):
-    return case("practice", f"{source}: common practice, no source", *values)
 
 
 MA = 1e-3

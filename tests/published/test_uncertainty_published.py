@@ -7,6 +7,7 @@ import math
 
 import pytest
 
+from tests.published.rows import memory, seen
 from triage.measure import (
     maths,
 )
@@ -14,23 +15,6 @@ from triage.measure.quantity import Quantity
 from triage.measure.uncertainty import correlated, correlation, expanded, repeated, student_t
 
 NIST = "NIST TN 1297, table B.1"
-
-
-def case(kind: str, source: str, *values):
-    """One case with its kind of source."""
-    return pytest.param(*values, id=source, marks=pytest.mark.published(kind, source))
-
-
-def seen(source: str, *values):
-    return case("seen", source, *values)
-
-
-def memory(source: str, *values):
-    return case("memory", source, *values)
-
-
-def practice(source: str, *values):
-    return case("practice", f"{source}: common practice, no source", *values)
 
 
 def q(value: float, unit: str, u: float = 0.0) -> Quantity:

@@ -94,6 +94,7 @@ VIEWS: dict[str, View] = {
                 "",
             ),
         ),
+        more=3,
         ident="areas",
     ),
     "closed": View("closed", "In service", suspects=(Suspicion(0.97, "C9 was leaky"),)),

@@ -165,7 +165,7 @@ def _curve(
 def _made(
     kind: str, volts: float, hertz: float, ohm: float, diode: Diode, farad: float, sign: float
 ) -> Curve:
-    bare = Supply(kind, volts, hertz, ohm, diode, farad, Load())  # type: ignore[arg-type]
+    bare = Supply(kind, volts, hertz, ohm, diode, farad, Load())  # type: ignore[arg-type]  # one of its kinds
     least = bare.peak_v * SAG / _most(bare)  # ohm that takes the largest current of the curve
     found = [steady(bare)]
     for share in SHARES[1:]:

@@ -21,6 +21,8 @@ AREAS = "areas"
 PAGE = 12
 NOTHING = frozenset({"none", "nothing", "no", *RESERVED_ANSWERS})
 MARK_ALL = "Type the numbers of all that apply, for example '1 3', or 'none'."
+MORE = " Add 'more' for {left} more."
+AFRESH = "On this route everything is looked at afresh: what was read once says nothing of today."
 BEGUN = "What was done before need not be done again. It opens no safety gate."
 HOW = "Answer from what you found then. Nothing is switched on or opened for it."
 WHY = " You said that it was done before."
@@ -48,6 +50,8 @@ def next_view(moment: Moment) -> View | Candidate | None:
     if areas is None:
         rows = {row["id"]: row["says"] for row in moment.bench.knowledge.plain["already"]}
         return _list(moment, AREAS, "What was measured, swapped or tried before?", rows)
+    if not areas:
+        return None
     for area in areas:
         screen = f"list:{area}"
         if _ticked(moment, screen) is None:
@@ -116,7 +120,7 @@ def _list(moment: Moment, screen: str, title: str, rows: Mapping[str, str]) -> V
     """One page of a list, with 'more' where it goes on."""
     choices = tuple(Choice(ident, said) for ident, said in list(rows.items())[:PAGE])
     left = len(rows) - len(choices)
-    how = MARK_ALL + (f" Add 'more' for {left} more." if left else "")
+    how = MARK_ALL + (MORE.format(left=left) if left else "")
     return View(
         "already",
         title,
@@ -125,6 +129,7 @@ def _list(moment: Moment, screen: str, title: str, rows: Mapping[str, str]) -> V
         why=BEGUN if screen == AREAS else "",
         how=(how,),
         questions=(Question(screen, "", "Which?", choices, ""),),
+        more=left,
         ident=screen,
     )
 
@@ -137,6 +142,8 @@ def tick(view: View, text: str, moment: Moment) -> dict[str, Any] | Reply:
     if view.sort != "already":
         if view.sort not in ("step", "act", "repair") or moment.state.pending is not None:
             return Reply(False, "That is asked when the next step is shown.")
+        if moment.bench.profile.route != "fault":
+            return Reply(False, AFRESH)
         return {"screen": "open"}
     question = view.questions[0]
     idents = [choice.answer for choice in question.choices]
@@ -147,10 +154,9 @@ def tick(view: View, text: str, moment: Moment) -> dict[str, Any] | Reply:
             chosen.append(idents[int(word) - 1])
         elif word in idents:
             chosen.append(word)
-        elif word not in NOTHING and word != "more":
+        elif word not in NOTHING and not (word == "more" and view.more):
             return Reply(False, f"'{word}' is none of them. {MARK_ALL}")
-    if not words:
+    if not words or (chosen and NOTHING & set(words)):
         return Reply(False, MARK_ALL)
-    more = "more" in words and "Add 'more'" in view.how[0]
     named = list(dict.fromkeys(chosen))
-    return {"screen": view.ident, "listed": idents, "chosen": named, "more": more}
+    return {"screen": view.ident, "listed": idents, "chosen": named, "more": "more" in words}

@@ -82,8 +82,12 @@ class Moment:
         found = self.bench.grounded.places.by_id.get(place)
         return found is None or found.kind in MAINS_SIDE
 
-    def judge(self, finding: str, place: str, typed: str, *, keep: bool = False) -> Judged:
+    def judge(
+        self, finding: str, place: str, typed: str, *, keep: bool = False, then: str = ""
+    ) -> Judged:
         """Judge a reading as typed, in the context of everything read before.
+
+        ``then`` is the power state in which it was taken, '' for now.
 
         Raises
         ------
@@ -98,7 +102,7 @@ class Moment:
         ]
         if before and before[-1] != typed:
             earlier[(finding, place)] = before[-1]
-        context = self.context(finding, place, earlier)
+        context = self.context(finding, place, earlier, then)
         return judge_reading(entry, typed, self.tools.meter, context, keep=keep)
 
     def earlier(self, finding: str, place: str) -> Earlier:
@@ -109,9 +113,9 @@ class Moment:
             if a.typed and (a.finding, a.place) != (finding, place)
         }
 
-    def context(self, finding: str, place: str, earlier: Earlier) -> Context:
+    def context(self, finding: str, place: str, earlier: Earlier, then: str = "") -> Context:
         """What a reading there may be compared with."""
-        band = self.expected(finding, place)
+        band = self.expected(finding, place, then)
         return context_of(
             self.bench.knowledge.findings[finding],
             place,
@@ -127,19 +131,12 @@ class Moment:
         """What a sound one reads there now, at today's line; None where nobody can say.
 
         Only at idle: on a limiter, in standby or under drive the volts are others. ``then`` is the
-        power state in which it was read, where that was before.
+        power state in which it was read, '' for now.
         """
-        if not (then == "idle" or self._at_idle()) or self.bench.circuit is None:
+        power = then or power_state(self.state.safety, self.facts.nodes)
+        if power != "idle" or self.bench.circuit is None:
             return None
         return self.bench.circuit.readings(self.line_share).get((finding, place))
-
-    def _at_idle(self) -> bool:
-        """Whether it idles now, or a step is answered from memory that is done at idle."""
-        if power_state(self.state.safety, self.facts.nodes) == "idle":
-            return True
-        ident = self.state.shown[-1][1] if self.state.shown else ""
-        procedure = self.bench.knowledge.procedures.get(ident.removesuffix(MEMORY))
-        return ident.endswith(MEMORY) and procedure is not None and procedure.power == "idle"
 
     @cached_property
     def line_share(self) -> float:
@@ -162,7 +159,9 @@ class Moment:
         answer = given.answer
         if given.typed and unit_of(self.bench.knowledge.findings[given.finding]) is not None:
             try:
-                judged = self.judge(given.finding, given.place, given.typed, keep=True)
+                judged = self.judge(
+                    given.finding, given.place, given.typed, keep=True, then=given.power
+                )
             except BadReading:
                 judged = None
             if judged is not None and judged.informative:
@@ -223,6 +222,15 @@ class Moment:
         )
 
     @cached_property
+    def forgotten(self) -> tuple[tuple[str, str], ...]:
+        """Findings asked from memory and not remembered: they may still be looked at."""
+        return tuple(
+            key
+            for key, given in self.state.latest().items()
+            if given.answer in RESERVED_ANSWERS and given.step.endswith(MEMORY)
+        )
+
+    @cached_property
     def asked(self) -> frozenset[int]:
         """Findings that have an answer of any sort."""
         index = self.bench.grounded.index
@@ -251,6 +259,7 @@ class Moment:
             hazard_open=bool(self.state.safety.hazards),
             tried={(m.repair, m.place) for m in self.state.mended if m.proof == "failed"},
             repeated=self._repeated(),
+            forgotten=self.forgotten,
             visit=visit_of(self),
         )
 

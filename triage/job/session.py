@@ -141,17 +141,17 @@ class Session:
         ``silence_counts`` False: this person (or this case) may have left things out.
         """
         begun = self._asks_what_was_done and not self.state.mended
-        data = {"silence_counts": silence_counts, "asks_what_was_done": begun}
-        self._record("complaint_over", data)
+        self._record(
+            "complaint_over", dict(silence_counts=silence_counts, asks_what_was_done=begun)
+        )
         return Reply(True)
 
     def already(self, text: str = "") -> Reply:
         """Tick what was done before the job, in the list shown; opens the lists where none is."""
         ticked = already.tick(self.view(), text, self.moment)
-        if isinstance(ticked, Reply):
-            return ticked
-        self._record("already_done", ticked)
-        return Reply(True)
+        if not isinstance(ticked, Reply):
+            self._record("already_done", ticked)
+        return ticked if isinstance(ticked, Reply) else Reply(True)
 
     def tell(self, finding: str, place: str, answer: str, happening: str = "yes") -> None:
         """Put in one finding that was told unasked."""
@@ -174,7 +174,7 @@ class Session:
         }
         word = wording.choice_of(question, text)
         if word is None:
-            judged = self.moment.judge(finding, place, text, keep=True)
+            judged = self.moment.judge(finding, place, text, keep=True, then=data["power"])
             data |= {"answer": judged.answer if judged.informative else "unknown", "typed": text}
         else:
             data["answer"] = word
@@ -220,7 +220,8 @@ class Session:
             raise BadReading(
                 text, f"the answers are {accepted}, unknown, cannot.", question.choices[0].answer
             )
-        judged = self.moment.judge(question.finding, question.place, text, keep=keep)
+        key = (question.finding, question.place)
+        judged = self.moment.judge(*key, text, keep=keep, then=data["power"])
         if judged.ask is not None:
             self._doubt = (index, text)
             return Reply(True, "", judged.ask)
@@ -336,7 +337,8 @@ class Session:
             word = wording.choice_of(question, text.strip())
             data: dict[str, Any] = {"finding": given.finding, "place": given.place, "instead_of": n}
             if word is None:
-                judged = self.moment.judge(given.finding, given.place, text, keep=True)
+                key = (given.finding, given.place)
+                judged = self.moment.judge(*key, text, keep=True, then=given.power)
                 data |= {"answer": judged.answer, "typed": text}
             else:
                 data["answer"] = word
@@ -347,12 +349,9 @@ class Session:
 
     def history(self) -> tuple[tuple[int, str], ...]:
         """Answers so far, numbered."""
+        typed = {a.n: f" ({a.typed})" if a.typed else "" for a in self.state.answers}
         return tuple(
-            (
-                a.n,
-                wording.told(self.moment, a.finding, a.place, a.answer)
-                + (f" ({a.typed})" if a.typed else ""),
-            )
+            (a.n, wording.told(self.moment, a.finding, a.place, a.answer) + typed[a.n])
             for a in self.state.answers
         )
 

@@ -43,7 +43,8 @@ class View:
 
     ``sort`` says what is wanted: ``complaint`` (choose what is noticed), ``already`` (tick what was
     done before), ``step`` (do it, then answer ``questions``), ``act`` (a physical act to confirm:
-    power, discharge, clear to power), ``repair``, ``proof``, ``hazard``, ``closed``.
+    power, discharge, clear to power), ``repair``, ``proof``, ``hazard``, ``closed``. ``more``: how many lines
+    of a list are left for the next page.
     """
 
     sort: Literal["complaint", "already", "step", "act", "repair", "proof", "hazard", "closed"]
@@ -58,6 +59,7 @@ class View:
     mistakes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     questions: tuple[Question, ...] = ()
+    more: int = 0
     act: str = ""
     ident: str = ""
     place: str = ""

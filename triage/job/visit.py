@@ -60,7 +60,7 @@ def _reading(moment: Moment, likelihood: Likelihood, given: Answered) -> Reading
 
     finding = moment.bench.knowledge.findings[given.finding]
     try:
-        judged = moment.judge(given.finding, given.place, given.typed, keep=True)
+        judged = moment.judge(given.finding, given.place, given.typed, keep=True, then=given.power)
     except BadReading:
         return None
     if judged.si is None or finding.takes is None:

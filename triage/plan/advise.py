@@ -52,6 +52,7 @@ class Situation:
     tried: frozenset[tuple[str, str]] = frozenset()
     musts: tuple[str, ...] = ()
     repeated: frozenset[int] = frozenset()
+    forgotten: frozenset[int] = frozenset()
     known: Mapping[Key, str] = field(default_factory=dict)
 
     @cached_property
@@ -123,11 +124,12 @@ def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
     weights = situation.state.model.grounded.knowledge.weights()
     extra: dict[str, float | None] = {}
     found: list[Priced] = []
+    done = (situation.asked, situation.asked | situation.forgotten)
     for candidate in situation.candidates:
-        findings = open_yields(candidate, situation.asked, situation.applicable)
-        if not findings:
-            continue
         procedure, named = candidate.procedure, candidate.key[0]
+        findings = open_yields(candidate, done[candidate.recalled], situation.applicable)
+        if not findings or (candidate.recalled and named in situation.declined):
+            continue
         if named not in extra:
             extra[named] = gatekeeper.extra_cost(procedure)
         more = extra[named]
@@ -135,8 +137,8 @@ def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
             continue
         cost = procedure_cost(procedure, weights, len(candidate.places)) + more
         cannot = procedure.cannot
-        if situation.declined.get(procedure.id, 0):
-            cannot = min(0.95, max(cannot, CANNOT_AGAIN) * situation.declined[procedure.id])
+        if situation.declined.get(named, 0):
+            cannot = min(0.95, max(cannot, CANNOT_AGAIN) * situation.declined[named])
         found.append(Priced(candidate, findings, cost / max(1.0 - cannot, 0.05)))
     return found
 

@@ -48,7 +48,7 @@ def draws(bench: Bench, faults: int, seed: int, world: str) -> Iterator[RulesWor
 
 
 @dataclass(frozen=True)
-class Trial:
+class Setting:
     """What is run on every amplifier: ``faults`` drawn jobs for each of the orders ``names``."""
 
     names: tuple[str, ...]
@@ -86,7 +86,7 @@ def compare(
         _on_amplifier,
         knowledge,
         load_order(root, knowledge),
-        Trial(tuple(names), faults, seed, world, weighting, owner),
+        Setting(tuple(names), faults, seed, world, weighting, owner),
     )
     if workers > 1:
         with ProcessPoolExecutor(min(workers, len(amplifiers))) as pool:
@@ -97,18 +97,18 @@ def compare(
 
 
 def _on_amplifier(
-    knowledge: Knowledge, order: Order, trial: Trial, amplifier: str
+    knowledge: Knowledge, order: Order, setting: Setting, amplifier: str
 ) -> dict[str, list[Record]]:
-    first = Bench.make(knowledge, owned(knowledge.profiles[amplifier], trial.owner))
-    bench = weighted(first, WEIGHTINGS[trial.weighting])
+    first = Bench.make(knowledge, owned(knowledge.profiles[amplifier], setting.owner))
+    bench = weighted(first, WEIGHTINGS[setting.weighting])
     first.close()
-    advisers = policies(order, wiring(bench.grounded.places), trial.seed)
+    advisers = policies(order, wiring(bench.grounded.places), setting.seed)
     records: dict[str, list[Record]] = {}
-    for name in trial.names:
+    for name in setting.names:
         bench = bench.advised_by(advisers[name])
         records[name] = [
             run_job(bench, drawn, Faults(bench, [drawn.row]))
-            for drawn in draws(bench, trial.faults, trial.seed, trial.world)
+            for drawn in draws(bench, setting.faults, setting.seed, setting.world)
         ]
     bench.close()
     return records

@@ -176,11 +176,9 @@ def asked(bench: Bench, case: Case, limit: int) -> tuple[Assessment, Tally]:
     """The session chooses; the case answers what it knows, else unknown."""
     world = CaseWorld(bench.grounded, case)
     clock = iter(range(0, 10_000_000, 30))
-    told_of = (
-        case.origin.of == "public"
-    )  # what a report knows was done; our own say what would be read
+    public = case.origin.of == "public"  # a report tells what was done, ours what would be read
     session = Session(
-        bench, lambda event: None, lambda: float(next(clock)), asks_what_was_done=told_of
+        bench, lambda event: None, lambda: float(next(clock)), asks_what_was_done=public
     )
     session.begin()
     for (finding, place), reply in world.complaint():

@@ -257,7 +257,8 @@ class Talk:
         if view.sort == "complaint":
             return [("enough", "all has been said")]
         if view.sort == "already":
-            return [("none", "nothing of this"), ("more", "the rest of the list")]
+            none, more = ("none", "nothing of this"), ("more", "the rest of the list")
+            return [none, more] if view.more else [none]
         if view.sort == "proof":
             return [("passed", ""), ("failed", ""), ("unknown", "")]
         if view.questions:

@@ -70,7 +70,7 @@ def _title(view: View, look: Look) -> list[Line]:
     head = texts.SORT_TITLES[view.sort]
     if view.sort == "step" and view.number:
         head = f"{head} {view.number}"
-    text = f"{head}: {view.title}" if view.title else head
+    text = f"{head.rstrip('?')}: {view.title}" if view.title else head
     if view.minutes and view.sort in ("step", "repair"):
         text += f" ({texts.MINUTES.format(minutes=max(1.0, view.minutes))})"
     style = "danger" if view.sort == "hazard" else "title"
@@ -153,7 +153,7 @@ def key_lines(view: View, look: Look) -> list[Line]:
     words = texts.KEYS[view.sort]
     if view.fields:
         words = tuple(word for word in words if word != "done")
-    if view.sort == "already" and not any("'more'" in row for row in view.how):
+    if view.sort == "already" and not view.more:
         words = tuple(word for word in words if word != "more")
     if view.sort == "step" and len(view.questions) == 0:
         words = tuple(word for word in words if word not in ("unknown", "cannot"))
