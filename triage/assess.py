@@ -206,7 +206,7 @@ def assess(
     gatekeeper : prices (or forbids) procedures for safety's sake.
     complaint_told : the person has said all they want to say unasked.
     proofs : repairs that were made and tried.
-    declined : per procedure id, how often it could not be done.
+    declined : how often a procedure (id) could not be done, and a step at its place (id@place).
     repeated : findings that were answered more than once.
     forgotten : findings asked from memory and not remembered; they may still be looked at.
     visit : the readings as numbers, where the circuit is known; their verdicts are observations too.

@@ -111,3 +111,39 @@ def test_random_lines_never_break_and_every_view_fits_80_by_24(bench: Bench, see
     widths = [sum(len(text) for _, text in line) for page in cut for line in page]
     assert max(widths) < look.width
     assert max(len(page) for page in cut) <= look.height - 2
+
+
+def test_skip_at_the_end_of_a_page_is_taken_before_the_next_answer(bench: Bench) -> None:
+    """A step skipped between two pages is gone: what is typed next goes to the step then shown."""
+    session, kept = _session(bench)
+    session.complaint("it hums")
+    session.complaint_over()
+    session.already("none")
+    for _ in range(20):
+        first = session.view()
+        look = Look(80, 24)
+        head = power_lines(first, look)
+        if len(pages(head, draw(first, look)[len(head) :], look.height)) > 1:
+            break
+        session.cannot()
+    target = io.StringIO()
+    typed = iter(["skip"])
+
+    class Paged(LineAsker):
+        """Pages like a terminal, and types one line."""
+
+        def look(self) -> Look:
+            return Look(80, 24)
+
+        def ask(self, prompt: str, words: object, power: str = "") -> str:
+            for line in typed:
+                return line
+            raise EOFError
+
+    converse(session, Paged(io.StringIO(), target, Look()))
+    shown = target.getvalue()
+
+    assert [e.data["what"].split("@")[0] for e in kept if e.kind == "declined"][-1] == first.ident
+    assert shown.count("Noted. Another way is looked for.") == 1
+    after = shown.split("Noted. Another way is looked for.")[1]
+    assert first.questions[0].asks[:40] not in " ".join(after.split())

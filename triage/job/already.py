@@ -88,8 +88,9 @@ def _told_next(moment: Moment) -> View | Candidate | None:
     open_now = open_steps(moment)
     for area in _ticked(moment, AREAS) or ():
         for ident in _ticked(moment, f"list:{area}") or ():
-            there = open_now.get(ident, [])
-            if ident + MEMORY in moment.state.declined or not there:
+            skipped, memory = moment.state.declined, ident + MEMORY
+            there = [c for c in open_now.get(ident, []) if f"{memory}@{c.key[1]}" not in skipped]
+            if not there:
                 continue
             screen = f"places:{ident}"
             chosen = _ticked(moment, screen)
@@ -113,7 +114,8 @@ def _ticked(moment: Moment, screen: str) -> tuple[str, ...] | None:
 
 def _says(moment: Moment, area: str) -> str:
     rows = moment.bench.knowledge.plain["already"]
-    return next(str(row["says"]) for row in rows if row["id"] == area).capitalize()
+    said = next(str(row["says"]) for row in rows if row["id"] == area)
+    return said[:1].upper() + said[1:]
 
 
 def _list(moment: Moment, screen: str, title: str, rows: Mapping[str, str]) -> View:

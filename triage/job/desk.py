@@ -245,7 +245,8 @@ class Moment:
             if what.startswith("gate:"):
                 refused.add(what.removeprefix("gate:"))
             else:
-                declined[what] = declined.get(what, 0) + 1
+                for name in {what, what.partition("@")[0]}:
+                    declined[name] = declined.get(name, 0) + 1
         prices = SafetyPrices(
             self.bench.knowledge, self.state.safety, self.facts, frozenset(refused)
         )

@@ -372,9 +372,9 @@ def _proof(moment: Moment) -> View:
 
 
 def declined_as(moment: Moment, shown: View) -> str | None:
-    """What a 'cannot' stands for: a procedure, a gate, or None where nothing else is left."""
+    """What a 'cannot' stands for: a step at its place, a gate, or None where nothing else is left."""
     if shown.sort == "step":
-        return shown.ident
+        return f"{shown.ident}@{shown.place or '*'}"
     if shown.sort == "act":
         return f"gate:{shown.ident}" if shown.act == "gate" else _wanted(moment)
     return None
@@ -383,5 +383,5 @@ def declined_as(moment: Moment, shown: View) -> str | None:
 def _wanted(moment: Moment) -> str | None:
     advice = moment.assessment.advice
     if moment.state.pending is None and advice.move == "step" and advice.candidate is not None:
-        return advice.candidate.key[0]
+        return "@".join(advice.candidate.key)
     return None

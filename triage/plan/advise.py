@@ -128,7 +128,7 @@ def price(situation: Situation, gatekeeper: Gatekeeper) -> list[Priced]:
     for candidate in situation.candidates:
         procedure, named = candidate.procedure, candidate.key[0]
         findings = open_yields(candidate, done[candidate.recalled], situation.applicable)
-        if not findings or (candidate.recalled and named in situation.declined):
+        if not findings or "@".join(candidate.key) in situation.declined:
             continue
         if named not in extra:
             extra[named] = gatekeeper.extra_cost(procedure)

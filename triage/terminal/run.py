@@ -53,7 +53,8 @@ class Talk:
             while True:
                 view = self.desk.view()
                 self._present(view)
-                self._turn(view)
+                if not self.commands.redraw:  # else a command at a page's end has led elsewhere
+                    self._turn(view)
         except (EOFError, Leave) as end:
             if isinstance(end, EOFError):
                 self.commands.pause()
@@ -97,6 +98,8 @@ class Talk:
                 typed = self._ask(texts.MORE + " ", ())
                 if understand(typed).sort == "command":
                     self.commands.run(understand(typed))
+                    if self.commands.redraw:
+                        return
                 elif typed:
                     self.ahead = typed
                     return
